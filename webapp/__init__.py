@@ -1,0 +1,1 @@
+"""Benchside: a full setup of a bass or guitar, step by step, at the workbench."""

@@ -1,0 +1,42 @@
+"""Where the frets lie along one string in twelve-tone equal temperament."""
+
+from __future__ import annotations
+
+from typing import overload
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FRETS_PER_OCTAVE = 12
+
+
+@overload
+def fret_position(scale_mm: float, fret: int | float) -> float: ...
+
+
+@overload
+def fret_position(scale_mm: ArrayLike, fret: ArrayLike) -> float | NDArray[np.float64]: ...
+
+
+def fret_position(scale_mm: ArrayLike, fret: ArrayLike) -> float | NDArray[np.float64]:
+    """Distance from the nut to a fret, in mm: ``L * (1 - 2**(-n / 12))``.
+
+    ``scale_mm`` (above 0) and ``fret`` (0 = nut, or above) may be numbers or arrays that broadcast
+    together; numbers give a float, arrays an array of the broadcast shape. Raises ``ValueError``
+    for a scale that is not a positive finite number or a fret below 0.
+    Source: equal temperament, each semitone shortens the string by the factor ``2**(-1/12)``.
+    """
+    scale = np.asarray(scale_mm, dtype=np.float64)
+    number = np.asarray(fret, dtype=np.float64)
+    if not bool(np.all(np.isfinite(scale) & (scale > 0))):
+        raise ValueError("the scale length must be above 0 mm")
+    if not bool(np.all(np.isfinite(number) & (number >= 0))):
+        raise ValueError("the fret must be 0 (the nut) or above")
+    # expm1 keeps the low frets exact to the last bits, where 1 - 2**-small would cancel
+    distance = -scale * np.expm1(-number * (np.log(2.0) / FRETS_PER_OCTAVE))
+    return float(distance) if distance.ndim == 0 else distance
+
+
+def sounding_length(scale_mm: float, fret: int | float) -> float:
+    """Length from a fret to the saddle in mm, ``L * 2**(-n / 12)``; same arguments and errors as above."""
+    return scale_mm - fret_position(scale_mm, fret)
