@@ -1,0 +1,212 @@
+"""The content that ships reads whole, and a broken file stops the start with its line."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from webapp.trade.cautions import Place
+from webapp.trade.errors import ContentError
+from webapp.trade.load import Trade, load_trade
+from webapp.trade.words import Check, Family
+
+CONTENT = Path(__file__).parents[2] / "content"
+
+
+@pytest.fixture(scope="module")
+def trade() -> Trade:
+    return load_trade(CONTENT)
+
+
+@pytest.fixture
+def copy(tmp_path: Path) -> Path:
+    shutil.copytree(CONTENT, tmp_path / "content")
+    return tmp_path / "content"
+
+
+def test_kinds_cover_the_instruments_promised(trade: Trade) -> None:
+    counts = {
+        (kind.family, kind.spec.string_count, round(kind.spec.scale_bass_mm)) for kind in trade.kinds.values()
+    }
+    for strings in (4, 5, 6):
+        assert (Family.BASS, strings, 864) in counts
+    assert {(Family.BASS, 4, 889), (Family.BASS, 5, 889), (Family.BASS_SHORT, 4, 762)} <= counts
+    assert {(Family.ELECTRIC, 6, 648), (Family.ELECTRIC, 7, 648), (Family.ACOUSTIC, 6, 645)} <= counts
+    assert (Family.CLASSICAL, 6, 650) in counts
+
+
+def test_kinds_are_in_the_order_of_their_places(trade: Trade) -> None:
+    places = [kind.place for kind in trade.kinds.values()]
+    assert places == sorted(places)
+    assert len(set(places)) == len(places)
+
+
+def test_every_kind_has_thicker_strings_on_the_bass_side(trade: Trade) -> None:
+    for kind in trade.kinds.values():
+        if kind.family is Family.CLASSICAL:
+            continue  # a plain nylon G is thicker than the wound D beside it
+        gauges = [string.gauge_mm for string in kind.spec.strings]
+        assert gauges == sorted(gauges, reverse=True), kind.key
+
+
+def test_every_kind_has_its_family_pickups_judged(trade: Trade) -> None:
+    for kind in trade.kinds.values():
+        ranges = trade.ranges.families[kind.family]
+        assert all(pickup.type in ranges.pickups for pickup in kind.spec.pickups), kind.key
+
+
+def test_lengths_written_in_inches_arrive_in_millimetres(trade: Trade) -> None:
+    spec = trade.kinds["bass_4_34"].spec
+    assert spec.string(1).gauge_mm == pytest.approx(1.143)
+    assert spec.radius_nut_mm == pytest.approx(241.3)
+    assert trade.kinds["classical_6"].spec.radius_nut_mm is None
+
+
+def test_every_check_has_a_page_and_its_cautions(trade: Trade) -> None:
+    for check in Check:
+        page = trade.pages[check]
+        assert all(section.startswith("<p>") for section in (page.why, page.measure, page.adjust, page.stop))
+        assert trade.cautions_beside(check.value), check
+
+
+def test_report_repeats_every_caution(trade: Trade) -> None:
+    assert len(trade.cautions_beside("report")) >= len(trade.cautions) - 1
+    used = {place for caution in trade.cautions for place in caution.beside}
+    assert used == set(Place.__args__)  # type: ignore[attr-defined]
+
+
+def test_page_texts_stay_short(trade: Trade) -> None:
+    for page in trade.pages.values():
+        for section in (page.why, page.measure, page.adjust, page.stop):
+            assert len(section.split()) <= 90, page.check
+
+
+def test_html_in_a_page_is_shown_as_text(copy: Path) -> None:
+    page = copy / "checks" / "nut.md"
+    page.write_text(page.read_text().replace("Strings open", "<script>x</script> Strings open"))
+    assert "<script>" not in load_trade(copy).pages[Check.NUT].measure
+
+
+def test_every_check_with_readings_has_methods(trade: Trade) -> None:
+    for check in (Check.RELIEF, Check.HEIGHT, Check.NUT, Check.INTONATION, Check.PICKUPS):
+        assert trade.methods_for(check), check
+    with pytest.raises(KeyError):
+        trade.method(Check.RELIEF, "tuner")
+
+
+def test_demo_uses_only_what_the_content_knows(trade: Trade) -> None:
+    known = {
+        "start": {item.key for item in trade.start.items},
+        "playtest": {question.key for question in trade.playtest},
+        "ear": {symptom.key for symptom in trade.ear},
+    }
+    assert "invented" in trade.demo.notice
+    for instrument in trade.demo.instrument:
+        assert "(invented)" in instrument.name
+        spec = instrument.spec_from(trade.kinds[instrument.kind].spec)
+        for setup in instrument.setup:
+            for entry in setup.entry:
+                if entry.type == "observe" and not entry.slot.startswith("buzz"):
+                    place, key = entry.slot.split(".")
+                    assert key in known[place], entry.slot
+                if entry.type == "reading" and entry.check in (Check.HEIGHT, Check.NUT, Check.INTONATION):
+                    assert 1 <= int(entry.slot.split(".")[1]) <= spec.string_count
+
+
+# file, what is replaced, by what, the text on the line that must be named, words of the sentence
+BROKEN = [
+    (
+        "ranges.toml",
+        "height_bass = { target = [2.0, 3.0]",
+        "height_bass = { target = [2.0, 3.0",
+        "height_bass",
+        "TOML",
+    ),
+    ("ranges.toml", "target = [0.12, 0.40]", "target = [0.40, 0.12]", "[0.40, 0.12]", "above the high end"),
+    ("ranges.toml", "target = [1.9, 2.8]", "target = [1.2, 2.8]", "[1.2, 2.8]", "inside the usual band"),
+    ("ranges.toml", "target = [3.3, 4.2]", "target = [3.3]", "[3.3]", "two numbers"),
+    ("ranges.toml", "[families.classical]", "[families.banjo]", "[families.banjo]", "banjo"),
+    ("ranges.toml", "height = [0.3, 8.0]", "height = [0.3, 2.0]", None, "family bass, the usual band"),
+    ("threads.toml", "pitch_mm = 0.7", "pitch_mm = -0.7", "pitch_mm = -0.7", "greater than 0"),
+    ("threads.toml", "pitch_in = 0.025", 'pitch_in = "fine"', "fine", "valid number"),
+    ("threads.toml", 'key = "M4"', 'key = "M3"', None, "used twice"),
+    ("rod.toml", "max_eighths = 2", "max_eighths = 3", "max_eighths = 3", "less than or equal to 2"),
+    ("rod.toml", "settle_hours = 12", "settle = 12", None, "missing"),
+    ("tools.toml", "error_mm = 0.25", "eror_mm = 0.25", "eror_mm", "misspelt"),
+    (
+        "tools.toml",
+        'label = "Two just fit", cards = 2.0',
+        'label = "Two just fit"',
+        "Two just fit",
+        "cards or value_mm",
+    ),
+    ("tools.toml", 'tool = "tuner"', 'tool = "tunr"', '"tunr"', "no tool"),
+    ("cautions.toml", 'beside = ["nut", "report"]', 'beside = ["nuts", "report"]', '"nuts"', "should be"),
+    ("start.toml", 'says = "Stop here. Leave', 'sais = "Stop here. Leave', None, "missing"),
+    ("playtest.toml", 'check = "intonation"', 'check = "tuning"', '"tuning"', "should be"),
+    ("ear.toml", 'way = "raise"', 'way = "up"', '"up"', "should be"),
+    ("kinds/bass_4_34.toml", 'note = "A1"', 'note = "H1"', '"H1"', "letter A to G"),
+    (
+        "kinds/bass_4_34.toml",
+        "gauge_in = 0.065",
+        "gauge_in = 0.65",
+        "gauge_in = 0.65",
+        "less than or equal to 5",
+    ),
+    ("kinds/bass_4_34.toml", "joint_fret = 16", "joint_fret = 21", None, "there are 20 frets"),
+    ("kinds/bass_4_34.toml", 'height_thread = "M3"', 'height_thread = "M7"', None, "no thread"),
+    ("kinds/bass_4_34.toml", "fret_count = 20\n", "", None, '"fret_count" is missing'),
+    ("kinds/bass_4_34.toml", 'adjust = "body"', 'adjust = "glue"', '"glue"', "should be"),
+    ("demo.toml", 'kind = "electric_6"', 'kind = "electric_9"', "electric_9", "no kind"),
+    ("demo.toml", 'slot = "pickups.2.bass"', 'slot = "pickups.2.left"', "pickups.2.left", "pattern"),
+    ("demo.toml", 'method = "tuner"', 'method = "fork"', '"fork"', "No method"),
+    ("demo.toml", '{ touch = "light" }', '{ touch = "rough" }', '"rough"', "should be"),
+    ("checks/relief.md", "## Adjust", "## Turn", "## Turn", "not one of"),
+    ("checks/relief.md", "## Why", "## Why\n\n## Why", None, "twice"),
+    ("checks/relief.md", "# Relief", "Relief", "Relief", "before the first section"),
+]
+
+
+@pytest.mark.parametrize(("file", "old", "new", "on_line", "says"), BROKEN)
+def test_a_broken_file_is_named_with_its_line(
+    copy: Path, file: str, old: str, new: str, on_line: str | None, says: str
+) -> None:
+    path = copy / file
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new, 1))
+    with pytest.raises(ContentError) as caught:
+        load_trade(copy)
+    error = caught.value
+    assert error.path == path
+    assert says in error.sentence
+    assert f"{file}, line {error.line}: " in str(error).replace("\\", "/")
+    lines = path.read_text().splitlines()
+    assert 1 <= error.line <= len(lines)
+    if on_line is not None:
+        assert on_line in lines[error.line - 1]
+
+
+@pytest.mark.parametrize(
+    ("file", "says"), [("rod.toml", "no such file"), ("checks/nut.md", "no such file"), ("kinds", "no kind")]
+)
+def test_a_missing_file_is_said_plainly(copy: Path, file: str, says: str) -> None:
+    target = copy / file
+    if target.is_dir():
+        shutil.rmtree(target)
+    else:
+        target.unlink()
+    with pytest.raises(ContentError) as caught:
+        load_trade(copy)
+    assert caught.value.path == target
+    assert says in caught.value.sentence
+
+
+def test_a_file_that_is_not_utf8_names_the_line(copy: Path) -> None:
+    path = copy / "rod.toml"
+    path.write_bytes(path.read_bytes().replace(b"settle_hours = 12", b"settle_hours = 12 # \xb1"))
+    with pytest.raises(ContentError) as caught:
+        load_trade(copy)
+    assert "settle_hours" in path.read_bytes().decode("latin-1").splitlines()[caught.value.line - 1]

@@ -1,0 +1,75 @@
+"""The written page of each check: why, how to measure, how to adjust, when to stop."""
+
+from __future__ import annotations
+
+from markdown_it import MarkdownIt
+
+from webapp.trade.base import TradeModel
+from webapp.trade.words import Check
+
+SECTIONS = ("why", "measure", "adjust", "stop")
+
+
+class PageError(ValueError):
+    """A check's page that cannot be read: the line, and what is wrong there."""
+
+    def __init__(self, line: int, sentence: str) -> None:
+        super().__init__(sentence)
+        self.line = line
+        self.sentence = sentence
+
+
+class CheckPage(TradeModel):
+    """One check's page. The title is plain text, the four sections are HTML."""
+
+    check: Check
+    title: str
+    why: str
+    measure: str
+    adjust: str
+    stop: str
+
+
+def read_page(check: Check, text: str) -> CheckPage:
+    """Split a page at its `## ` headings and render each section. Raises PageError."""
+    title, sections = _split(text)
+    # Raw HTML in a page is shown as text: these files are edited by hand and shared.
+    markdown = MarkdownIt("commonmark", {"html": False})
+    html = {name: markdown.render(body) for name, body in sections.items()}
+    return CheckPage(check=check, title=title, **html)
+
+
+def _split(text: str) -> tuple[str, dict[str, str]]:
+    title = ""
+    bodies: dict[str, list[str]] = {}
+    started: dict[str, int] = {}
+    current: list[str] | None = None
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.startswith("## "):
+            name = line[3:].strip().lower()
+            if name not in SECTIONS:
+                raise PageError(number, f'"{line[3:].strip()}" is not one of Why, Measure, Adjust, Stop.')
+            if name in bodies:
+                raise PageError(number, f'The section "{line[3:].strip()}" is here twice.')
+            current = bodies[name] = []
+            started[name] = number
+        elif line.startswith("# ") and not title:
+            title = line[2:].strip()
+        elif current is not None:
+            current.append(line)
+        elif line.strip():
+            raise PageError(number, 'Text before the first section: begin it with "## Why".')
+    _check_complete(title, bodies, started, last_line=max(1, len(text.splitlines())))
+    return title, {name: "\n".join(lines).strip() for name, lines in bodies.items()}
+
+
+def _check_complete(
+    title: str, bodies: dict[str, list[str]], started: dict[str, int], last_line: int
+) -> None:
+    if not title:
+        raise PageError(1, 'The page has no title: begin it with "# " and a name.')
+    for name in SECTIONS:
+        if name not in bodies:
+            raise PageError(last_line, f'The section "## {name.capitalize()}" is missing.')
+        if not "".join(bodies[name]).strip():
+            raise PageError(started[name], f'The section "## {name.capitalize()}" is empty.')

@@ -1,0 +1,134 @@
+"""One instrument, as its player describes it. Lengths in millimetres, strings bass side first."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Self
+
+from pydantic import Field, field_validator, model_validator
+
+from webapp.trade.base import TradeModel
+from webapp.trade.words import (
+    BridgeType,
+    PickupAdjust,
+    PickupPosition,
+    PickupType,
+    RodAccess,
+    RodNut,
+    RodType,
+    Touch,
+    Turn,
+)
+
+NOTE = re.compile(r"[A-G][#b]?[0-8]")
+UNKNOWN = "unknown"
+NO_SCREW = "none"
+
+ScaleMm = Annotated[float, Field(ge=300, le=1200)]
+RadiusMm = Annotated[float, Field(ge=100, le=2000)]
+ThreadKey = Annotated[str, Field(min_length=1, max_length=20)]
+
+
+class StringSpec(TradeModel):
+    """One string: its open note, its thickness, and whether it is wound."""
+
+    note: str
+    gauge_mm: Annotated[float, Field(ge=0.1, le=5)]
+    wound: bool
+
+    @field_validator("note")
+    @classmethod
+    def _note_reads(cls, note: str) -> str:
+        if not NOTE.fullmatch(note):
+            raise ValueError("a note is a letter A to G, perhaps # or b, and an octave 0 to 8, such as E1")
+        return note
+
+
+class RodSpec(TradeModel):
+    """The truss rod. `tightens` is the turn that adds tension, seen looking straight at the rod's nut."""
+
+    type: RodType
+    nut_at: RodNut = RodNut.HEADSTOCK
+    access: RodAccess = RodAccess.OPEN
+    tightens: Turn = Turn.CLOCKWISE
+    key_size: Annotated[str, Field(max_length=40)] = ""
+
+
+class BridgeSpec(TradeModel):
+    """The bridge. A thread is a key of threads.toml, "unknown", or "none" where there is no such screw."""
+
+    type: BridgeType
+    height_thread: ThreadKey = UNKNOWN
+    intonation_thread: ThreadKey = UNKNOWN
+    post_spacing_mm: Annotated[float, Field(ge=20, le=200)] | None = None
+
+
+class PickupSpec(TradeModel):
+    """One pickup, counted from the neck in the instrument's list."""
+
+    position: PickupPosition
+    type: PickupType
+    adjust: PickupAdjust
+    thread: ThreadKey = UNKNOWN
+
+
+class InstrumentSpec(TradeModel):
+    """Everything about an instrument that the sums and the advice need."""
+
+    kind: Annotated[str, Field(min_length=1, max_length=40)]
+    name: Annotated[str, Field(min_length=1, max_length=80)]
+    scale_bass_mm: ScaleMm
+    scale_treble_mm: ScaleMm
+    fret_count: Annotated[int, Field(ge=12, le=36)]
+    joint_fret: Annotated[int, Field(ge=5, le=36)]
+    radius_nut_mm: RadiusMm | None = None
+    radius_end_mm: RadiusMm | None = None
+    strings: Annotated[tuple[StringSpec, ...], Field(min_length=3, max_length=12)]
+    spacing_nut_mm: Annotated[float, Field(ge=15, le=120)]
+    spacing_bridge_mm: Annotated[float, Field(ge=20, le=180)]
+    a4_hz: Annotated[float, Field(ge=390, le=470)] = 440.0
+    rod: RodSpec
+    bridge: BridgeSpec
+    pickups: Annotated[tuple[PickupSpec, ...], Field(max_length=4)] = ()
+    touch: Touch = Touch.MEDIUM
+    typed: dict[str, str] = {}
+
+    @model_validator(mode="after")
+    def _parts_agree(self) -> Self:
+        if self.joint_fret > self.fret_count:
+            raise ValueError(
+                f"the neck cannot meet the body at fret {self.joint_fret}: there are {self.fret_count} frets"
+            )
+        if (self.radius_nut_mm is None) != (self.radius_end_mm is None):
+            raise ValueError("give the board's radius at both ends, or at neither for a flat board")
+        if abs(self.scale_bass_mm - self.scale_treble_mm) > 150:
+            raise ValueError("the bass and treble sides' scale lengths differ by more than 150 mm")
+        return self
+
+    @property
+    def string_count(self) -> int:
+        """How many strings there are."""
+        return len(self.strings)
+
+    @property
+    def is_multiscale(self) -> bool:
+        """Whether the frets are fanned."""
+        return self.scale_bass_mm != self.scale_treble_mm
+
+    def index_of(self, number: int) -> int:
+        """The place of string `number` (1 = thinnest) in `strings` (bass side first). Raises IndexError."""
+        if not 1 <= number <= self.string_count:
+            raise IndexError(f"there is no string {number}: this instrument has {self.string_count}")
+        return self.string_count - number
+
+    def string(self, number: int) -> StringSpec:
+        """The string with this number, 1 = thinnest. Raises IndexError."""
+        return self.strings[self.index_of(number)]
+
+    def across(self, number: int) -> float:
+        """Where string `number` lies between the outer two: 0 = bass string, 1 = treble string."""
+        return self.index_of(number) / (self.string_count - 1)
+
+    def scale_of(self, number: int) -> float:
+        """The scale length of string `number` in mm: between the two sides' lengths on fanned frets."""
+        return self.scale_bass_mm + (self.scale_treble_mm - self.scale_bass_mm) * self.across(number)

@@ -1,0 +1,153 @@
+"""The closed lists of words that the content files and the instrument forms may use."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Check(StrEnum):
+    """The ordered steps of a setup."""
+
+    START = "start"
+    RELIEF = "relief"
+    HEIGHT = "height"
+    NUT = "nut"
+    INTONATION = "intonation"
+    PICKUPS = "pickups"
+    PLAYTEST = "playtest"
+
+
+class Family(StrEnum):
+    """Kinds that share one set of bands."""
+
+    BASS = "bass"
+    BASS_SHORT = "bass_short"
+    ELECTRIC = "electric"
+    ACOUSTIC = "acoustic"
+    CLASSICAL = "classical"
+
+
+class Touch(StrEnum):
+    """How hard the player plucks."""
+
+    LIGHT = "light"
+    MEDIUM = "medium"
+    FIRM = "firm"
+
+
+class PickupType(StrEnum):
+    SINGLE = "single"
+    SPLIT = "split"
+    DUAL = "dual"
+
+
+class PickupAdjust(StrEnum):
+    """How the height screws work: ring (clockwise raises), body (clockwise lowers), or fixed."""
+
+    RING = "ring"
+    BODY = "body"
+    FIXED = "fixed"
+
+
+class PickupPosition(StrEnum):
+    NECK = "neck"
+    MIDDLE = "middle"
+    BRIDGE = "bridge"
+
+
+class RodType(StrEnum):
+    TWO_WAY = "two_way"
+    ONE_WAY = "one_way"
+    NONE = "none"
+
+
+class RodNut(StrEnum):
+    """The end of the neck at which the rod's nut is reached."""
+
+    HEADSTOCK = "headstock"
+    BODY = "body"
+
+
+class RodAccess(StrEnum):
+    """What must come off before the key reaches the rod's nut."""
+
+    OPEN = "open"
+    COVER = "cover"
+    STRINGS_OFF = "strings_off"
+    NECK_OFF = "neck_off"
+
+
+class Turn(StrEnum):
+    """A direction of turn as seen looking straight at the screw or rod nut."""
+
+    CLOCKWISE = "clockwise"
+    ANTICLOCKWISE = "anticlockwise"
+
+    @property
+    def other(self) -> Turn:
+        """The opposite direction."""
+        return Turn.ANTICLOCKWISE if self is Turn.CLOCKWISE else Turn.CLOCKWISE
+
+
+class BridgeType(StrEnum):
+    """Individual screw-height saddles, a bridge on two posts, a one-piece saddle, or a floating bridge."""
+
+    INDIVIDUAL = "individual"
+    TWO_POST = "two_post"
+    ONE_PIECE = "one_piece"
+    FLOATING = "floating"
+
+
+class Side(StrEnum):
+    BASS = "bass"
+    TREBLE = "treble"
+
+
+Word = (
+    Check
+    | Family
+    | Touch
+    | PickupType
+    | PickupAdjust
+    | PickupPosition
+    | RodType
+    | RodNut
+    | RodAccess
+    | Turn
+    | BridgeType
+    | Side
+)
+
+# Only the words that do not already read well when their underscores become spaces.
+_LABELS: dict[Word, str] = {
+    Check.HEIGHT: "string height",
+    Check.PLAYTEST: "play test",
+    Family.BASS_SHORT: "short-scale bass",
+    Family.ELECTRIC: "electric guitar",
+    Family.ACOUSTIC: "steel-string acoustic",
+    Family.CLASSICAL: "classical guitar",
+    PickupType.SINGLE: "single coil",
+    PickupType.SPLIT: "split coil",
+    PickupType.DUAL: "dual coil",
+    PickupAdjust.RING: "screws through a ring (clockwise raises)",
+    PickupAdjust.BODY: "screws into the body (clockwise lowers)",
+    PickupAdjust.FIXED: "fixed, cannot be moved",
+    RodType.TWO_WAY: "two-way rod",
+    RodType.ONE_WAY: "one-way rod",
+    RodType.NONE: "no rod",
+    RodNut.HEADSTOCK: "at the headstock",
+    RodNut.BODY: "at the body end",
+    RodAccess.OPEN: "nothing in the way",
+    RodAccess.COVER: "under a cover",
+    RodAccess.STRINGS_OFF: "the strings must come off or be slackened",
+    RodAccess.NECK_OFF: "the neck must come off",
+    BridgeType.INDIVIDUAL: "a saddle with height screws for each string",
+    BridgeType.TWO_POST: "one bridge on two posts",
+    BridgeType.ONE_PIECE: "one-piece saddle without screws",
+    BridgeType.FLOATING: "floating bridge on springs",
+}
+
+
+def label(word: Word) -> str:
+    """The words a player reads for one of these, without a capital at the start."""
+    return _LABELS.get(word, word.value.replace("_", " "))
