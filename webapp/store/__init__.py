@@ -1,0 +1,1 @@
+"""What is kept, and how: the only part that knows SQL."""

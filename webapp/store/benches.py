@@ -1,0 +1,34 @@
+"""A bench: one person's space."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from sqlmodel import Session, select
+
+from webapp.store.errors import NotFound
+from webapp.store.tables import Bench
+
+
+def local_bench(session: Session) -> Bench | None:
+    """The one bench of a player's own computer, once there is one."""
+    return session.exec(select(Bench).order_by(Bench.created_at, Bench.id)).first()  # type: ignore[arg-type]
+
+
+def get_or_create_local_bench(session: Session, *, is_demo: bool = False) -> Bench:
+    """The one bench of a player's own computer; made at the first start."""
+    bench = local_bench(session)
+    if bench is None:
+        bench = Bench(created_at=datetime.now(UTC), is_demo=is_demo)
+        session.add(bench)
+        session.flush()
+    return bench
+
+
+def set_unit(session: Session, bench_id: str, unit: str) -> None:
+    """Remembers the unit in which the player likes to type lengths."""
+    bench = session.get(Bench, bench_id)
+    if bench is None:
+        raise NotFound
+    bench.unit = unit
+    session.flush()

@@ -1,0 +1,46 @@
+"""What can go wrong when something is kept or looked up."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from webapp.store.entries import EntryRow
+
+
+class StoreError(Exception):
+    """Anything the store refuses."""
+
+
+class NotFound(StoreError):
+    """There is no such thing on this bench (another bench's things are not there either)."""
+
+
+class AlreadyRecorded(StoreError):
+    """The same form arrived before; `recorded_id` is what it made then."""
+
+    def __init__(self, recorded_id: str | int) -> None:
+        super().__init__(f"already recorded as {recorded_id}")
+        self.recorded_id = recorded_id
+
+
+class Stale(StoreError):
+    """Something newer was saved since the form was shown; `newest` is that entry, where it is one."""
+
+    def __init__(self, newest: EntryRow | None = None) -> None:
+        super().__init__("something newer was saved meanwhile")
+        self.newest = newest
+
+
+class Finished(StoreError):
+    """The setup is finished: its journal is closed."""
+
+
+class Unusable(StoreError):
+    """The database file cannot be opened as ours; the message is one sentence for the player."""
+
+    def __init__(self, path: Path, sentence: str) -> None:
+        super().__init__(sentence)
+        self.path = path
+        self.sentence = sentence

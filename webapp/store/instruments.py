@@ -1,0 +1,127 @@
+"""Instruments and the versions of their description."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from sqlmodel import Session, col, func, select
+
+from webapp.store.errors import AlreadyRecorded, NotFound, Stale
+from webapp.store.tables import Bench, Instrument, InstrumentVersion
+
+
+@dataclass(frozen=True)
+class InstrumentRow:
+    """An instrument at one version. `created_at` is when the instrument came, not the version."""
+
+    id: str
+    version: int
+    spec_json: str
+    created_at: datetime
+    archived_at: datetime | None = None
+
+
+def add(session: Session, bench_id: str, form_id: str, spec_json: str) -> str:
+    """Adds an instrument and returns its id; the same form again raises AlreadyRecorded with that id."""
+    if session.get(Bench, bench_id) is None:
+        raise NotFound
+    earlier = session.exec(
+        select(Instrument.id).where(Instrument.bench_id == bench_id, Instrument.form_id == form_id)
+    ).first()
+    if earlier is not None:
+        raise AlreadyRecorded(earlier)
+    now = datetime.now(UTC)
+    instrument = Instrument(bench_id=bench_id, created_at=now, form_id=form_id)
+    session.add(instrument)
+    session.flush()
+    session.add(InstrumentVersion(instrument_id=instrument.id, number=1, created_at=now, spec=spec_json))
+    session.flush()
+    return instrument.id
+
+
+def revise(
+    session: Session, bench_id: str, instrument_id: str, spec_json: str, expected_version: int
+) -> int:
+    """Saves a new version and returns its number; raises Stale if it is not based on the newest one."""
+    newest = get(session, bench_id, instrument_id)
+    if newest.version != expected_version:
+        raise Stale
+    if newest.spec_json == spec_json:
+        return newest.version
+    number = newest.version + 1
+    session.add(
+        InstrumentVersion(
+            instrument_id=instrument_id, number=number, created_at=datetime.now(UTC), spec=spec_json
+        )
+    )
+    session.flush()
+    return number
+
+
+def get(session: Session, bench_id: str, instrument_id: str) -> InstrumentRow:
+    """The instrument at its newest version; raises NotFound."""
+    found = session.exec(
+        select(Instrument, InstrumentVersion)
+        .join(InstrumentVersion)
+        .where(Instrument.id == instrument_id, Instrument.bench_id == bench_id)
+        .order_by(col(InstrumentVersion.number).desc())
+    ).first()
+    if found is None:
+        raise NotFound
+    return _row(*found)
+
+
+def version(session: Session, bench_id: str, instrument_id: str, number: int) -> InstrumentRow:
+    """The instrument as it was described in version `number`; raises NotFound."""
+    found = session.exec(
+        select(Instrument, InstrumentVersion)
+        .join(InstrumentVersion)
+        .where(
+            Instrument.id == instrument_id,
+            Instrument.bench_id == bench_id,
+            InstrumentVersion.number == number,
+        )
+    ).first()
+    if found is None:
+        raise NotFound
+    return _row(*found)
+
+
+def list_all(session: Session, bench_id: str, *, archived: bool = False) -> Sequence[InstrumentRow]:
+    """The bench's instruments at their newest versions, oldest first; archived ones only when asked for."""
+    newest = (
+        select(InstrumentVersion.instrument_id, func.max(InstrumentVersion.number).label("number"))
+        .group_by(InstrumentVersion.instrument_id)
+        .subquery()
+    )
+    found = session.exec(
+        select(Instrument, InstrumentVersion)
+        .join(newest, newest.c.instrument_id == Instrument.id)
+        .join(
+            InstrumentVersion,
+            (col(InstrumentVersion.instrument_id) == newest.c.instrument_id)
+            & (col(InstrumentVersion.number) == newest.c.number),
+        )
+        .where(Instrument.bench_id == bench_id)
+        .order_by(col(Instrument.created_at), col(Instrument.id))
+    ).all()
+    rows = [_row(instrument, newest_version) for instrument, newest_version in found]
+    return [row for row in rows if archived or row.archived_at is None]
+
+
+def archive(session: Session, bench_id: str, instrument_id: str) -> None:
+    """Takes an instrument off the bench's list; everything recorded about it stays."""
+    instrument = session.get(Instrument, instrument_id)
+    if instrument is None or instrument.bench_id != bench_id:
+        raise NotFound
+    if instrument.archived_at is None:
+        instrument.archived_at = datetime.now(UTC)
+        session.flush()
+
+
+def _row(instrument: Instrument, newest: InstrumentVersion) -> InstrumentRow:
+    return InstrumentRow(
+        instrument.id, newest.number, newest.spec, instrument.created_at, instrument.archived_at
+    )
