@@ -1,0 +1,79 @@
+// The little script there is. Pages work without it; it only spares typing and keeps the place.
+(() => {
+  "use strict";
+  const doc = document;
+  doc.documentElement.classList.add("js");
+  const byId = (id) => doc.getElementById(id);
+  let shown = null;
+
+  // Enough for one press: half a tenth, a thou, half a 64th, a cent.
+  const STEP = { mm: 0.05, in: 0.001, thou: 1, "64ths": 0.5, cents: 1 };
+  const MINUS = /^\s*[-\u2212\u2013]\s*/;
+
+  function stepped(text, step, direction) {
+    const fraction = text.match(/^(\D*(?:\d+ +)?)(\d+)(\s*\/.*)$/);
+    if (fraction) return fraction[1] + Math.max(0, +fraction[2] + direction) + fraction[3];
+    const plain = text.trim().match(/^([-\u2212\u2013]?)\s*(\d*[.,]?\d*)(.*)$/);
+    if (!plain || (!plain[2] && text.trim())) return text;
+    const places = Math.max((String(step).split(".")[1] || "").length,
+                            (plain[2].split(/[.,]/)[1] || "").length);
+    const now = (plain[1] ? -1 : 1) * Number(plain[2].replace(",", ".") || 0);
+    const then = (now + direction * step).toFixed(places);
+    const point = plain[2].includes(",") ? then.replace(".", ",") : then;
+    return (Number(then) === 0 ? point.replace("-", "") : point) + plain[3];
+  }
+
+  function press(button) {
+    const field = byId(button.dataset.field);
+    if (!field) return;
+    if ("sign" in button.dataset) {
+      field.value = MINUS.test(field.value) ? field.value.replace(MINUS, "") : "-" + field.value.trim();
+    } else {
+      const unit = byId(field.id + "-unit");
+      const step = STEP[unit ? unit.value : "cents"] || 0.05;
+      const next = stepped(field.value, step, Number(button.dataset.step));
+      field.value = "signed" in field.dataset ? next : next.replace(/^-.*/, "0");
+    }
+    field.dispatchEvent(new Event("input", { bubbles: true }));
+  }
+
+  function arrive() {
+    const main = byId("main");
+    if (!main || main === shown) return;
+    shown = main;
+    if (main.dataset.title) doc.title = main.dataset.title;
+    scrollTo(0, 0);
+    const place = byId("errors") || main.querySelector("h1") || main;
+    if (!place.hasAttribute("tabindex")) place.tabIndex = -1;
+    place.focus({ preventScroll: true });
+  }
+
+  function silence(text) {
+    const note = byId("no-answer");
+    if (!note) return;
+    note.hidden = !text;
+    note.textContent = text;
+  }
+  const unheard = () => silence("Benchside did not answer. What you typed is still here: "
+    + "see that it is running, then try again.");
+
+  doc.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-step], [data-sign]");
+    if (button) return press(button);
+    const link = event.target.closest("#errors a[href^='#']");
+    const field = link && byId(link.hash.slice(1));
+    if (field) { event.preventDefault(); field.focus(); }
+  });
+  // An answer without a page in it (a proxy's error, say) must not wipe out what was typed.
+  doc.addEventListener("htmx:before:swap", (event) => {
+    const ctx = event.detail.ctx;
+    if (ctx.select === "#main" && !/id=["']?main\b/.test(ctx.text)) { event.preventDefault(); unheard(); }
+    // arrive() sets the focus; the browser would complain of a second wish.
+    for (const task of event.detail.tasks) {
+      task.fragment?.querySelectorAll?.("[autofocus]").forEach((e) => e.removeAttribute("autofocus"));
+    }
+  });
+  doc.addEventListener("htmx:error", unheard);
+  doc.addEventListener("htmx:after:swap", () => { silence(""); arrive(); });
+  doc.addEventListener("DOMContentLoaded", () => { shown = byId("main"); });
+})();
