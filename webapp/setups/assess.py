@@ -1,0 +1,73 @@
+"""The heart: instrument, targets and entries so far in; every verdict and the one next thing to do out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import datetime
+
+from webapp.physics.lengths import Unit
+from webapp.setups.case import Case
+from webapp.setups.checks import playtest, start
+from webapp.setups.checks.height import assess_height, buzz_repairs
+from webapp.setups.checks.intonation import assess_intonation
+from webapp.setups.checks.nut import assess_nut
+from webapp.setups.checks.pickups import assess_pickups
+from webapp.setups.checks.relief import assess_relief, read_again_at
+from webapp.setups.journal import Entry, Journal
+from webapp.setups.say import Say
+from webapp.setups.states import Act, Assessment, CheckState, RepairItem, Step
+from webapp.trade.load import Trade
+from webapp.trade.spec import InstrumentSpec
+from webapp.trade.words import Check
+
+# The order of the bench: the rod moves everything after it, so it comes first.
+ORDER: tuple[tuple[Check, Callable[[Case], CheckState]], ...] = (
+    (Check.START, start.assess_start),
+    (Check.RELIEF, assess_relief),
+    (Check.HEIGHT, assess_height),
+    (Check.NUT, assess_nut),
+    (Check.INTONATION, assess_intonation),
+    (Check.PICKUPS, assess_pickups),
+    (Check.PLAYTEST, playtest.assess_playtest),
+)
+
+
+def assess(
+    spec: InstrumentSpec, trade: Trade, entries: Iterable[Entry], now: datetime, unit: Unit = Unit.mm
+) -> Assessment:
+    """Judge a setup as it stands at `now` (UTC, with zone); sentences use the player's `unit`.
+
+    Pure: the same journal gives the same answer, whatever order independent readings came in.
+    """
+    return assess_case(Case(spec, trade, Journal.of(entries), now, Say(unit)))
+
+
+def assess_case(case: Case) -> Assessment:
+    """The same for a case that is already made."""
+    checks = {check: judge_check(case) for check, judge_check in ORDER}
+    stopped = start.stoppers(case)
+    return Assessment(
+        checks=checks,
+        next=_next(checks),
+        repairer=(*stopped, *_repairs(case, checks)),
+        stopped_by=" ".join(item.text for item in stopped),
+        read_relief_at=read_again_at(case),
+    )
+
+
+def _next(checks: dict[Check, CheckState]) -> Step:
+    waiting = (state.step for state in checks.values() if state.step is not None)
+    return next(waiting, Step(Act.FINISH, Check.PLAYTEST, "finish", "Finish and see the report"))
+
+
+def _repairs(case: Case, checks: dict[Check, CheckState]) -> Iterable[RepairItem]:
+    seen: set[str] = set()
+    for check, state in checks.items():
+        texts = [s.advice.repairer for s in state.slots if s.advice is not None]
+        for text in texts:
+            # Both intonation readings of a string carry the same words.
+            if text and text not in seen:
+                seen.add(text)
+                yield RepairItem(check, text)
+    yield from buzz_repairs(case)
+    yield from playtest.repairs(case)

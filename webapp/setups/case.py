@@ -1,0 +1,101 @@
+"""One setup at one moment: everything that judging and advising need to look at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import cached_property
+
+from webapp.physics.neck import Neck
+from webapp.setups.convert import ReliefWay, relief_factor, relief_way, standard_relief
+from webapp.setups.geometry import neck_with_relief
+from webapp.setups.journal import Journal
+from webapp.setups.say import Say
+from webapp.setups.slots import Slot
+from webapp.trade.load import Trade
+from webapp.trade.ranges import Bands, FamilyRanges
+from webapp.trade.spec import InstrumentSpec
+from webapp.trade.words import Check, Family
+
+
+@dataclass(frozen=True)
+class Case:
+    """The instrument, what the trade knows, the journal so far, and the time it is (UTC)."""
+
+    spec: InstrumentSpec
+    trade: Trade
+    journal: Journal
+    now: datetime
+    say: Say = field(default_factory=Say)
+
+    @cached_property
+    def family(self) -> Family:
+        return self.trade.kinds[self.spec.kind].family
+
+    @cached_property
+    def ranges(self) -> FamilyRanges:
+        return self.trade.ranges.families[self.family]
+
+    @cached_property
+    def relief_standard(self) -> ReliefWay:
+        """The way in which this family's relief bands are stated."""
+        return standard_relief(self.spec, self.ranges)
+
+    @cached_property
+    def relief_mm(self) -> float:
+        """The newest relief reading said the standard way; the middle of the target until there is one."""
+        reading = self.journal.newest_reading("relief")
+        if reading is None or reading.value is None:
+            return self.bands_relief.target.middle
+        taken = relief_way(reading, self.relief_standard)
+        return reading.value * relief_factor(self.spec, taken, self.relief_standard)
+
+    @cached_property
+    def neck(self) -> Neck:
+        """The neck under the bass string, bowed as last read."""
+        way = self.relief_standard
+        return neck_with_relief(self.spec, self.relief_mm, way.hold, way.press, way.gap)
+
+    @property
+    def bands_relief(self) -> Bands:
+        return self.bands(Slot(Check.RELIEF))
+
+    @property
+    def relief_known(self) -> bool:
+        return self.journal.newest_reading("relief") is not None
+
+    def nut_gap_mm(self, number: int) -> float:
+        """The open string's gap over fret 1 as last read; the middle of the target until there is one."""
+        reading = self.journal.newest_reading(f"nut.{number}")
+        if reading is not None and reading.value is not None:
+            return reading.value
+        return self.bands(Slot(Check.NUT, string=number)).target.middle
+
+    def bands(self, slot: Slot) -> Bands:
+        """Target, usual and plausible band of a slot, read the standard way (mm, or cents)."""
+        ranges, touch = self.trade.ranges, self.spec.touch
+        if slot.check is Check.RELIEF:
+            return ranges.relief_bands(self.family, touch)
+        if slot.check is Check.INTONATION:
+            return ranges.intonation_bands(self.intonation_fret(slot))
+        if slot.pickup is not None and slot.side is not None:
+            kind = self.spec.pickups[slot.pickup - 1].type
+            bands = ranges.pickup_bands(self.family, kind, slot.side, touch)
+            assert bands is not None, "a pickup on a family that has none is refused with the instrument"
+            return bands
+        assert slot.string is not None
+        if slot.check is Check.NUT:
+            return ranges.nut_bands(self.family, self.spec.string(slot.string).wound)
+        return ranges.height_bands(self.family, touch, self.spec.across(slot.string))
+
+    def intonation_fret(self, slot: Slot) -> int:
+        """The fret of an intonation slot: 12, or the high fret last used on that string."""
+        if not slot.high:
+            return 12
+        reading = self.journal.newest_reading(slot.key)
+        return int(reading.detail.get("fret", self.high_fret)) if reading else self.high_fret
+
+    @property
+    def high_fret(self) -> int:
+        """The high fret to suggest: the 19th, or what the board and the body let a hand reach."""
+        return min(19, self.spec.fret_count, self.spec.joint_fret + 5)

@@ -1,0 +1,53 @@
+"""Play test: open strings, every fret, tuning; sign off, or back to the check that the symptom points to."""
+
+from __future__ import annotations
+
+from webapp.setups.case import Case
+from webapp.setups.journal import Entry
+from webapp.setups.states import Act, CheckState, RepairItem, Step
+from webapp.setups.verdicts import Word
+from webapp.trade.questions import Symptom
+from webapp.trade.words import Check
+
+PLACE = "playtest"
+SIGNED = "signed"
+
+
+def newest(case: Case) -> Entry | None:
+    """The last play test, unless something was turned since."""
+    answers = case.journal.observations(PLACE)
+    if not answers or any(turn.id > answers[-1].id for turn in case.journal.turns):
+        return None
+    return answers[-1]
+
+
+def symptoms(case: Case) -> tuple[Symptom, ...]:
+    """What the last play test showed."""
+    answer = newest(case)
+    found = set(answer.detail.get("symptoms", ())) if answer else set()
+    return tuple(s for question in case.trade.playtest for s in question.symptoms if s.key in found)
+
+
+def repairs(case: Case) -> tuple[RepairItem, ...]:
+    """Symptoms that no check of ours mends."""
+    return tuple(
+        RepairItem(Check.PLAYTEST, f"{s.label}: {s.says}") for s in symptoms(case) if s.check is None
+    )
+
+
+def signed(case: Case) -> bool:
+    """Whether the player signed off the newest play test."""
+    answer = newest(case)
+    return answer is not None and bool(answer.detail.get(SIGNED))
+
+
+def assess_playtest(case: Case) -> CheckState:
+    """Done when it is signed off."""
+    notes = tuple(f"{s.label}: {s.says}" for s in symptoms(case))
+    if signed(case):
+        return CheckState(Check.PLAYTEST, Word.GOOD, notes=notes)
+    played = newest(case) is not None
+    step = Step(Act.ANSWER, Check.PLAYTEST, PLACE, "Play it, then sign off")
+    return CheckState(
+        Check.PLAYTEST, Word.TOUCH_LOW if played and notes else Word.NOT_MEASURED, step=step, notes=notes
+    )

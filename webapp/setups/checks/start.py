@@ -1,0 +1,40 @@
+"""Start: clean, strung, tuned, tools at hand; and the things that end a setup before it begins."""
+
+from __future__ import annotations
+
+from webapp.setups.case import Case
+from webapp.setups.journal import Entry
+from webapp.setups.states import Act, CheckState, RepairItem, Step
+from webapp.setups.verdicts import Word
+from webapp.trade.words import Check
+
+PLACE = "start"
+
+
+def newest(case: Case) -> Entry | None:
+    """The last time the start questions were answered."""
+    answers = case.journal.observations(PLACE)
+    return answers[-1] if answers else None
+
+
+def stoppers(case: Case) -> tuple[RepairItem, ...]:
+    """What ends this setup early, in the words to take to a repairer."""
+    answer = newest(case)
+    found = set(answer.detail.get("stoppers", ())) if answer else set()
+    return tuple(
+        RepairItem(Check.START, f"{stopper.label}. {stopper.says}")
+        for stopper in case.trade.start.stoppers
+        if stopper.key in found
+    )
+
+
+def assess_start(case: Case) -> CheckState:
+    """Done once everything is confirmed and nothing stops the setup."""
+    if newest(case) is None:
+        step = Step(Act.ANSWER, Check.START, PLACE, "Get ready")
+        return CheckState(Check.START, Word.NOT_MEASURED, step=step)
+    stopped = stoppers(case)
+    if stopped:
+        step = Step(Act.STOP, Check.START, PLACE, "Stop here and see a repairer")
+        return CheckState(Check.START, Word.TOO_LOW, step=step, notes=tuple(item.text for item in stopped))
+    return CheckState(Check.START, Word.GOOD)

@@ -1,0 +1,121 @@
+"""Readings taken one way, said another way: relief between frets, action between places. All in mm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from webapp.physics.neck import Neck, convert_relief
+from webapp.setups.geometry import neck_under
+from webapp.setups.journal import Entry
+from webapp.trade.ranges import FamilyRanges
+from webapp.trade.spec import InstrumentSpec
+
+
+@dataclass(frozen=True)
+class ReliefWay:
+    """The three frets of a relief reading: held at, pressed at, gap read at."""
+
+    hold: int
+    press: int
+    gap: int
+
+    @property
+    def frets(self) -> tuple[int, int, int]:
+        return self.hold, self.press, self.gap
+
+    @property
+    def text(self) -> str:
+        """As the bench says it."""
+        return f"held at {self.hold}, pressed at {self.press}, gap at {self.gap}"
+
+
+@dataclass(frozen=True)
+class HeightWay:
+    """How a string's height is read: held at a fret (0 = open), gap at a fret."""
+
+    hold: int
+    gap: int
+
+    @property
+    def text(self) -> str:
+        """As the bench says it."""
+        held = "open" if self.hold == 0 else f"held at {self.hold}"
+        return f"at fret {self.gap}, {held}"
+
+
+STANDARD_HEIGHT = HeightWay(hold=1, gap=12)
+
+
+def standard_relief(spec: InstrumentSpec, ranges: FamilyRanges) -> ReliefWay:
+    """The way this family's relief bands are stated."""
+    relief = ranges.relief
+    return ReliefWay(relief.hold, min(relief.press_fret(spec.joint_fret), spec.fret_count), relief.gap)
+
+
+def relief_way(entry: Entry, standard: ReliefWay) -> ReliefWay:
+    """The frets that a stored reading was taken with."""
+    d = entry.detail
+    return ReliefWay(
+        int(d.get("hold", standard.hold)),
+        int(d.get("press", standard.press)),
+        int(d.get("gap", standard.gap)),
+    )
+
+
+def height_way(entry: Entry) -> HeightWay:
+    """How a stored height reading was taken."""
+    return HeightWay(
+        int(entry.detail.get("hold", STANDARD_HEIGHT.hold)), int(entry.detail.get("gap", STANDARD_HEIGHT.gap))
+    )
+
+
+def relief_factor(spec: InstrumentSpec, taken: ReliefWay, wanted: ReliefWay) -> float:
+    """What one mm read the one way reads the other way; the bow itself cancels out."""
+    if taken == wanted:
+        return 1.0
+    return convert_relief(1.0, spec.joint_fret, spec.fret_count, taken.frets, wanted.frets)
+
+
+def height_between(
+    spec: InstrumentSpec,
+    number: int,
+    value_mm: float,
+    taken: HeightWay,
+    wanted: HeightWay,
+    curvature_per_mm: float,
+    nut_gap_mm: float,
+) -> float:
+    """Say a height that was read one way as it would be read another way.
+
+    Both ways lie on the same straight string to the same saddle. Where one of them is open, the nut counts:
+    `nut_gap_mm` is the open string's gap over fret 1.
+    """
+    if taken == wanted:
+        return value_mm
+    neck = neck_under(spec, number, curvature_per_mm)
+    saddle_mm = saddle_from(neck, value_mm, taken, nut_gap_mm)
+    return read_at(neck, saddle_mm, wanted, nut_gap_mm)
+
+
+def read_at(neck: Neck, saddle_mm: float, way: HeightWay, nut_gap_mm: float) -> float:
+    """The height read a given way for a saddle at `saddle_mm` above the body-end plane."""
+    nut_mm = float(neck.nut_for_gap(nut_gap_mm, saddle_mm)) if way.hold == 0 else 0.0
+    return float(neck.action(saddle_mm, hold=way.hold, gap=way.gap, nut_mm=nut_mm))
+
+
+def saddle_from(neck: Neck, value_mm: float, way: HeightWay, nut_gap_mm: float) -> float:
+    """The saddle height that gives this reading.
+
+    Open, the nut's height for a given first-fret gap itself leans on the saddle; everything is linear,
+    so two trial saddles fix the line.
+    """
+    if way.hold != 0:
+        return float(neck.saddle_for_action(value_mm, hold=way.hold, gap=way.gap))
+    at_zero = read_at(neck, 0.0, way, nut_gap_mm)
+    per_mm = read_at(neck, 1.0, way, nut_gap_mm) - at_zero
+    return (value_mm - at_zero) / per_mm
+
+
+def saddle_per_action(spec: InstrumentSpec, number: int, way: HeightWay) -> float:
+    """Saddle travel in mm for one mm of height read this way."""
+    return float(neck_under(spec, number, 0.0).saddle_per_action(way.hold, way.gap))

@@ -1,0 +1,149 @@
+"""The append-only journal of a setup: entries, what is still valid, what each adjustment puts out of date."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+from functools import cached_property
+from typing import Any
+
+from webapp.setups.slots import Slot
+from webapp.trade.words import Check, Side
+
+
+class EntryKind(StrEnum):
+    """What one line of the journal is."""
+
+    READING = "reading"
+    ADJUSTMENT = "adjustment"
+    OBSERVATION = "observation"
+    NOTE = "note"
+    VOID = "void"
+
+
+class Part(StrEnum):
+    """What was turned, moved or changed."""
+
+    ROD = "rod"
+    SADDLE_HEIGHT = "saddle_height"
+    SADDLE_POSITION = "saddle_position"
+    PICKUP_HEIGHT = "pickup_height"
+    NUT = "nut"
+    STRINGS = "strings"
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of the journal. `id` grows with time; `value` is in mm or cents, `at` is UTC."""
+
+    id: int
+    at: datetime
+    kind: EntryKind
+    check: Check
+    slot: str
+    value: float | None = None
+    unit: str = ""
+    typed: str = ""
+    tool: str = ""
+    error: float | None = None
+    detail: Mapping[str, Any] = field(default_factory=dict)
+    voids: int | None = None
+
+    @property
+    def turn(self) -> Turn:
+        """The adjustment's own data; only for adjustments."""
+        side = self.detail.get("side")
+        return Turn(
+            part=Part(self.detail["part"]),
+            eighths=int(self.detail.get("eighths", 0)),
+            string=self.detail.get("string"),
+            pickup=self.detail.get("pickup"),
+            side=Side(side) if side else None,
+        )
+
+
+@dataclass(frozen=True)
+class Turn:
+    """An adjustment as the hand did it: signed eighths of a turn.
+
+    Plus tightens the rod, raises a saddle or a pickup, moves a saddle back (lengthens the string).
+    `eighths` is 0 where nothing turns (strings changed, nut worked on).
+    """
+
+    part: Part
+    eighths: int = 0
+    string: int | None = None
+    pickup: int | None = None
+    side: Side | None = None
+
+    def outdates(self, slot: Slot) -> bool:
+        """Whether a reading of `slot` taken before this turn can no longer be trusted (design, section 2)."""
+        if self.part is Part.STRINGS:
+            return True
+        if self.part is Part.ROD:
+            return slot.check in (Check.RELIEF, Check.HEIGHT, Check.INTONATION, Check.PICKUPS)
+        if self.part is Part.PICKUP_HEIGHT:
+            return slot.check is Check.PICKUPS and slot.pickup == self.pickup
+        if self.part is Part.SADDLE_HEIGHT and slot.check is Check.PICKUPS:
+            return True
+        touched = {
+            Part.SADDLE_HEIGHT: (Check.HEIGHT, Check.INTONATION),
+            Part.NUT: (Check.NUT, Check.HEIGHT, Check.INTONATION),
+            Part.SADDLE_POSITION: (Check.INTONATION,),
+        }[self.part]
+        # A post moves the whole bridge, so a turn without a string concerns every string.
+        return slot.check in touched and self.string in (None, slot.string)
+
+
+@dataclass(frozen=True)
+class Journal:
+    """All entries of one setup in the order they were recorded."""
+
+    entries: tuple[Entry, ...]
+
+    @classmethod
+    def of(cls, entries: Iterable[Entry]) -> Journal:
+        """Sort by id, the order of recording."""
+        return cls(tuple(sorted(entries, key=lambda entry: entry.id)))
+
+    @cached_property
+    def voided(self) -> frozenset[int]:
+        """Ids of entries that a later one struck through."""
+        return frozenset(entry.voids for entry in self.entries if entry.voids is not None)
+
+    @cached_property
+    def live(self) -> tuple[Entry, ...]:
+        """What still counts: neither struck through nor a mere striking-through."""
+        return tuple(e for e in self.entries if e.id not in self.voided and e.kind is not EntryKind.VOID)
+
+    @cached_property
+    def turns(self) -> tuple[Entry, ...]:
+        """The adjustments that still count."""
+        return tuple(e for e in self.live if e.kind is EntryKind.ADJUSTMENT)
+
+    def readings(self, slot_key: str) -> tuple[Entry, ...]:
+        """The valid readings of one slot, oldest first."""
+        return tuple(e for e in self.live if e.kind is EntryKind.READING and e.slot == slot_key)
+
+    def newest_reading(self, slot_key: str) -> Entry | None:
+        """The last valid reading of one slot."""
+        readings = self.readings(slot_key)
+        return readings[-1] if readings else None
+
+    def observations(self, slot_key: str) -> tuple[Entry, ...]:
+        """The valid observations of one slot, oldest first."""
+        return tuple(e for e in self.live if e.kind is EntryKind.OBSERVATION and e.slot == slot_key)
+
+    def outdated(self, slot: Slot, reading: Entry) -> Entry | None:
+        """The first later adjustment that puts this reading out of date, if any."""
+        return next((t for t in self.turns if t.id > reading.id and t.turn.outdates(slot)), None)
+
+    def newest_id(self, slot_key: str) -> int:
+        """The id of the newest entry of a slot, valid or not; 0 where there is none."""
+        return max((e.id for e in self.entries if e.slot == slot_key), default=0)
+
+    def last_turn(self, part: Part) -> Entry | None:
+        """The newest adjustment of one part."""
+        return next((t for t in reversed(self.turns) if t.turn.part is part), None)

@@ -1,0 +1,114 @@
+"""Journal entries in words."""
+
+from __future__ import annotations
+
+from webapp.setups.case import Case
+from webapp.setups.convert import height_way, relief_way
+from webapp.setups.journal import Entry, EntryKind, Part
+from webapp.setups.slots import NoSuchSlot, parse_slot, pickup_label, slot_label, string_label
+from webapp.trade.words import Check, label
+
+_QUESTIONS = {
+    "start": "Getting ready",
+    "height.buzz": "Every fret plucked",
+    "pickups.ear": "Pickups by ear",
+    "playtest": "Play test",
+    "log": "Note",
+}
+
+
+def entry_title(case: Case, entry: Entry) -> str:
+    """What the entry is about."""
+    if entry.kind is EntryKind.ADJUSTMENT:
+        return _part_title(case, entry)
+    if entry.slot in _QUESTIONS:
+        return _QUESTIONS[entry.slot]
+    if entry.slot.startswith("saddle."):
+        return string_label(case.spec, int(entry.slot.removeprefix("saddle.")))
+    try:
+        slot = parse_slot(entry.slot, case.spec)
+    except NoSuchSlot:
+        # The instrument was described anew with fewer strings or pickups; what was read before still shows.
+        return f"{label(entry.check).capitalize()} ({entry.slot})"
+    name = slot_label(case.spec, slot)
+    return name if entry.check is Check.RELIEF else f"{label(entry.check).capitalize()}, {name}"
+
+
+def _part_title(case: Case, entry: Entry) -> str:
+    turn = entry.turn
+    name = {
+        Part.ROD: "Truss rod",
+        Part.SADDLE_HEIGHT: "Saddle height",
+        Part.SADDLE_POSITION: "Saddle position",
+        Part.PICKUP_HEIGHT: "Pickup height",
+        Part.NUT: "Nut",
+        Part.STRINGS: "Strings",
+    }[turn.part]
+    if turn.string is not None and turn.string <= len(case.spec.strings):
+        return f"{name}, {string_label(case.spec, turn.string)}"
+    if turn.pickup is not None and turn.side is not None and turn.pickup <= len(case.spec.pickups):
+        return f"{pickup_label(case.spec, turn.pickup)}, {turn.side.value} side"
+    return f"{name}, {turn.side.value} side" if turn.side is not None else name
+
+
+def entry_words(case: Case, entry: Entry) -> str:
+    """What the entry says."""
+    if entry.kind is EntryKind.READING:
+        return reading_words(case, entry)
+    if entry.kind is EntryKind.OBSERVATION:
+        return _observation(case, entry)
+    return entry.typed
+
+
+def reading_words(case: Case, entry: Entry) -> str:
+    """Value in the player's unit, what was typed where that looks different, and how it was taken."""
+    if entry.value is None:
+        return entry.typed
+    say = case.say
+    value = say.cents(entry.value) if entry.unit == "cents" else say.length(entry.value)
+    parts = [value]
+    if entry.typed and entry.typed not in value and entry.unit != "cents":
+        parts.append(f"typed “{entry.typed}”")
+    parts.append(way_words(case, entry))
+    return ", ".join(part for part in parts if part)
+
+
+def way_words(case: Case, entry: Entry) -> str:
+    """How a reading was taken: frets and tool."""
+    tool = case.trade.tools.get(entry.tool)
+    name = tool.name if tool else entry.tool
+    if entry.check is Check.RELIEF:
+        return f"{relief_way(entry, case.relief_standard).text}, {name}"
+    if entry.check is Check.HEIGHT:
+        return f"{height_way(entry).text}, {name}"
+    if entry.check is Check.INTONATION:
+        return f"at fret {entry.detail.get('fret', 12)}, {name}"
+    return name
+
+
+def _observation(case: Case, entry: Entry) -> str:
+    answer = entry.detail.get("answer")
+    if answer == "kept":
+        return "Kept so"
+    if answer == "no_room":
+        return "The saddle has no room left"
+    if entry.slot == "start":
+        return _start(case, entry)
+    if entry.slot == "height.buzz":
+        taps = [f"{string_label(case.spec, int(s))} {'open' if f == 0 else f'fret {f}'}"
+                for s, f in entry.detail.get("taps", []) if int(s) <= len(case.spec.strings)]  # fmt: skip
+        return f"Buzz: {'; '.join(taps)}" if taps else "No buzz"
+    if entry.slot == "pickups.ear":
+        heard = set(entry.detail.get("heard", ()))
+        return "; ".join(s.label for s in case.trade.ear if s.key in heard) or "Sounds good"
+    found = set(entry.detail.get("symptoms", ()))
+    words = [s.label for q in case.trade.playtest for s in q.symptoms if s.key in found]
+    end = ["Signed off"] if entry.detail.get("signed") else []
+    return "; ".join([*words, *end]) or "Nothing amiss"
+
+
+def _start(case: Case, entry: Entry) -> str:
+    stoppers = set(entry.detail.get("stoppers", ()))
+    found = [s.label for s in case.trade.start.stoppers if s.key in stoppers]
+    age = next((a.label for a in case.trade.start.ages if a.key == entry.detail.get("age")), "")
+    return "; ".join(found) if found else f"Ready. Strings: {age.lower()}" if age else "Ready"
