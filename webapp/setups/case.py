@@ -12,6 +12,7 @@ from webapp.setups.geometry import neck_with_relief
 from webapp.setups.journal import Journal
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot
+from webapp.setups.targets import own_bands, own_relief_mm
 from webapp.trade.load import Trade
 from webapp.trade.ranges import Bands, FamilyRanges
 from webapp.trade.spec import InstrumentSpec
@@ -71,8 +72,30 @@ class Case:
             return reading.value
         return self.bands(Slot(Check.NUT, string=number)).target.middle
 
+    @property
+    def pluck_mm(self) -> float:
+        """Where this family's strings are plucked, from the saddle."""
+        return self.trade.swing.pluck_mm[self.family]
+
     def bands(self, slot: Slot) -> Bands:
-        """Target, usual and plausible band of a slot, read the standard way (mm, or cents)."""
+        """Target, usual and plausible band of a slot, read the standard way (mm, or cents).
+
+        The target suits the player's own swing where that was found by test, else the touch they named.
+        """
+        if slot not in self._bands:
+            self._bands[slot] = own_bands(self, slot, self._table_bands(slot))
+        return self._bands[slot]
+
+    @cached_property
+    def own_relief_mm(self) -> float:
+        """The relief that goes with the player's own swing, read the standard way."""
+        return own_relief_mm(self)
+
+    @cached_property
+    def _bands(self) -> dict[Slot, Bands]:
+        return {}
+
+    def _table_bands(self, slot: Slot) -> Bands:
         ranges, touch = self.trade.ranges, self.spec.touch
         if slot.check is Check.RELIEF:
             return ranges.relief_bands(self.family, touch)

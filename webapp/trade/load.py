@@ -17,6 +17,7 @@ from webapp.trade.pages import CheckPage, PageError, read_page
 from webapp.trade.questions import EarSymptom, PlaytestQuestion, StartSheet
 from webapp.trade.ranges import Ranges
 from webapp.trade.rod import RodPrior
+from webapp.trade.swing import Swing
 from webapp.trade.threads import Thread
 from webapp.trade.tools import ReadingMethod, Tool
 from webapp.trade.words import Check
@@ -70,6 +71,7 @@ class Trade(TradeModel):
     threads: dict[str, Thread]
     cautions: tuple[Caution, ...]
     rod: RodPrior
+    swing: Swing
     pages: dict[Check, CheckPage]
     start: StartSheet
     playtest: tuple[PlaytestQuestion, ...]
@@ -119,6 +121,7 @@ def load_trade(content: Path) -> Trade:
         threads=threads,
         cautions=cautions,
         rod=_read(content / "rod.toml", RodPrior),
+        swing=_read(content / "swing.toml", Swing),
         pages={check: _read_page(content / "checks" / f"{check.value}.md", check) for check in Check},
         start=_read(content / "start.toml", StartSheet),
         playtest=playtest,

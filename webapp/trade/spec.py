@@ -72,6 +72,14 @@ class PickupSpec(TradeModel):
     thread: ThreadKey = UNKNOWN
 
 
+class OwnSwing(TradeModel):
+    """The player's own touch, found by test: the swing of one open string, and how sure that is, in mm."""
+
+    string: Annotated[int, Field(ge=1, le=12)]
+    swing_mm: Annotated[float, Field(gt=0, le=20)]
+    error_mm: Annotated[float, Field(ge=0, le=20)]
+
+
 class InstrumentSpec(TradeModel):
     """Everything about an instrument that the sums and the advice need."""
 
@@ -91,6 +99,7 @@ class InstrumentSpec(TradeModel):
     bridge: BridgeSpec
     pickups: Annotated[tuple[PickupSpec, ...], Field(max_length=4)] = ()
     touch: Touch = Touch.MEDIUM
+    own_swing: OwnSwing | None = None
     typed: dict[str, str] = {}
 
     @model_validator(mode="after")
