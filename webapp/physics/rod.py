@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from webapp.physics.belief import Belief
+
 # A rod that seems weaker than this cannot steer the size of a turn; the advice falls to one eighth.
 LEAST_RESPONSE_MM = 0.005
 
@@ -51,11 +53,9 @@ class RodResponse:
         error = math.hypot(error_before_mm, error_after_mm) / abs(eighths)
         if not (math.isfinite(error) and error > 0):
             raise ValueError("the readings need an error above 0 mm")
-        seen = (before_mm - after_mm) / eighths
-        prior_weight, pair_weight = self.spread_mm**-2, error**-2
-        total = prior_weight + pair_weight
-        mean = (prior_weight * self.mean_mm_per_eighth + pair_weight * seen) / total
-        return RodResponse(mean, total**-0.5, self.pairs + 1)
+        belief = Belief(self.mean_mm_per_eighth, self.spread_mm, self.pairs)
+        after = belief.updated((before_mm - after_mm) / eighths, error)
+        return RodResponse(after.mean, after.spread, after.count)
 
     def relief_after(self, relief_mm: float, eighths: float) -> tuple[float, float]:
         """Forecast (relief, its standard deviation from the response alone) after a turn, mm."""

@@ -33,13 +33,20 @@ ORDER: tuple[tuple[Check, Callable[[Case], CheckState]], ...] = (
 
 
 def assess(
-    spec: InstrumentSpec, trade: Trade, entries: Iterable[Entry], now: datetime, unit: Unit = Unit.mm
+    spec: InstrumentSpec,
+    trade: Trade,
+    entries: Iterable[Entry],
+    now: datetime,
+    unit: Unit = Unit.mm,
+    past: tuple[Journal, ...] = (),
 ) -> Assessment:
     """Judge a setup as it stands at `now` (UTC, with zone); sentences use the player's `unit`.
 
+    `past` are the journals of the instrument's earlier setups, oldest first.
+
     Pure: the same journal gives the same answer, whatever order independent readings came in.
     """
-    return assess_case(Case(spec, trade, Journal.of(entries), now, Say(unit)))
+    return assess_case(Case(spec, trade, Journal.of(entries), now, Say(unit), past))
 
 
 def assess_case(case: Case) -> Assessment:

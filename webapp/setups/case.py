@@ -21,13 +21,23 @@ from webapp.trade.words import Check, Family
 
 @dataclass(frozen=True)
 class Case:
-    """The instrument, what the trade knows, the journal so far, and the time it is (UTC)."""
+    """The instrument, what the trade knows, the journal so far, and the time it is (UTC).
+
+    `past` holds the journals of the instrument's earlier setups, oldest first: what they taught about its
+    rod and its screws goes into the advice.
+    """
 
     spec: InstrumentSpec
     trade: Trade
     journal: Journal
     now: datetime
     say: Say = field(default_factory=Say)
+    past: tuple[Journal, ...] = ()
+
+    @property
+    def journals(self) -> tuple[Journal, ...]:
+        """This instrument's journals: earlier setups, oldest first, then this one."""
+        return (*self.past, self.journal)
 
     @cached_property
     def family(self) -> Family:

@@ -49,7 +49,10 @@ STANDARD_HEIGHT = HeightWay(hold=1, gap=12)
 def standard_relief(spec: InstrumentSpec, ranges: FamilyRanges) -> ReliefWay:
     """The way this family's relief bands are stated."""
     relief = ranges.relief
-    return ReliefWay(relief.hold, min(relief.press_fret(spec.joint_fret), spec.fret_count), relief.gap)
+    press = min(relief.press_fret(spec.joint_fret), spec.fret_count)
+    # On a neck that meets the body very low, the usual gap fret lies past the fret that is pressed.
+    gap = relief.gap if relief.gap < press else (relief.hold + press) // 2
+    return ReliefWay(relief.hold, press, gap)
 
 
 def relief_way(entry: Entry, standard: ReliefWay) -> ReliefWay:

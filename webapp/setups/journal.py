@@ -123,9 +123,23 @@ class Journal:
         """The adjustments that still count."""
         return tuple(e for e in self.live if e.kind is EntryKind.ADJUSTMENT)
 
+    @cached_property
+    def _by_id(self) -> Mapping[int, Entry]:
+        return {entry.id: entry for entry in self.entries}
+
+    def stands_for(self, entry: Entry) -> Entry:
+        """The entry whose place in time this one holds: itself, or the first one that it corrects.
+
+        Mending a typing slip tells nothing new about the instrument, so it makes no reading fresher.
+        """
+        while entry.voids is not None and entry.voids in self._by_id and entry.voids < entry.id:
+            entry = self._by_id[entry.voids]
+        return entry
+
     def readings(self, slot_key: str) -> tuple[Entry, ...]:
         """The valid readings of one slot, oldest first."""
-        return tuple(e for e in self.live if e.kind is EntryKind.READING and e.slot == slot_key)
+        found = (e for e in self.live if e.kind is EntryKind.READING and e.slot == slot_key)
+        return tuple(sorted(found, key=lambda e: self.stands_for(e).id))
 
     def newest_reading(self, slot_key: str) -> Entry | None:
         """The last valid reading of one slot."""
@@ -138,7 +152,8 @@ class Journal:
 
     def outdated(self, slot: Slot, reading: Entry) -> Entry | None:
         """The first later adjustment that puts this reading out of date, if any."""
-        return next((t for t in self.turns if t.id > reading.id and t.turn.outdates(slot)), None)
+        taken = self.stands_for(reading).id
+        return next((t for t in self.turns if t.id > taken and t.turn.outdates(slot)), None)
 
     def newest_id(self, slot_key: str) -> int:
         """The id of the newest entry of a slot, valid or not; 0 where there is none."""

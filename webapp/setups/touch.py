@@ -58,7 +58,7 @@ def lowest_for(case: Case, number: int, swing_mm: float, relief_mm: float | None
 
 
 def found_swing_mm(setting: StringSetting, reading_error_mm: float) -> tuple[float, float]:
-    """The swing at which this setting just stops buzzing, mm, and its error from the height's reading error."""
+    """The swing at which this setting just stops buzzing, and its error from the reading error, mm."""
     clean = setting.clean.swing_mm
     neck = setting.neck
     higher = clean_swing(neck, neck.saddle_for_action(setting.action_mm + reading_error_mm), setting.pluck_mm)

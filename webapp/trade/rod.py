@@ -16,3 +16,4 @@ class RodPrior(TradeModel):
     spread_mm: Annotated[float, Field(gt=0, le=0.5)]
     settle_hours: Annotated[float, Field(gt=0, le=240)]
     max_eighths: Annotated[int, Field(ge=1, le=2)]
+    pull_spread: Annotated[float, Field(gt=0, le=5)]

@@ -9,6 +9,7 @@ from webapp.setups.advice.model import Advice, Forecast
 from webapp.setups.case import Case
 from webapp.setups.convert import relief_factor, relief_way
 from webapp.setups.journal import Entry, Part, Turn
+from webapp.setups.learning import rod_basis, rod_response, rod_warning, rod_without_effect
 from webapp.setups.verdicts import Verdict, Word
 from webapp.trade.words import RodAccess, RodNut, RodType
 
@@ -67,21 +68,25 @@ def _stop(case: Case, tighten: bool) -> str:
     turned = sum(t.turn.eighths for t in case.journal.turns if t.turn.part is Part.ROD)
     if abs(turned) >= WHOLE_TURN_EIGHTHS and (turned > 0) == tighten:
         return "The rod has had a whole turn that way in this setup. Stop here and see a repairer."
+    if rod_without_effect(case):
+        return "The last two turns of the rod did not move the neck. Stop here and see a repairer."
     return ""
 
 
 def _turn_advice(case: Case, reading: Entry, standard_mm: float, tighten: bool, means: str) -> Advice:
     prior = case.trade.rod
-    response = RodResponse(prior.response_mm_per_eighth, prior.spread_mm, 0)
+    response = rod_response(case)
     target = case.bands_relief.target.middle
-    first = case.journal.last_turn(Part.ROD) is None
-    limit = 1 if first else prior.max_eighths
+    last = case.journal.last_turn(Part.ROD)
+    # The first turn only feels the rod out; and where the last one went too far, half as much goes back.
+    careful = last is None or (last.turn.eighths > 0) != tighten
+    limit = 1 if careful else prior.max_eighths
     count = min(limit, max(1, abs(eighths_for(target - standard_mm, response, prior.max_eighths))))
     sign = 1 if tighten else -1
     turn = Turn(Part.ROD, eighths=sign * count)
     return Advice(
         means,
-        do=_steps(case, tighten, count),
+        do=tuple(line for line in (rod_warning(case), *_steps(case, tighten, count)) if line),
         turn=turn,
         forecast=_forecast(case, reading, turn, response),
         then="Retune to pitch, then measure again. Read once more when it has settled, "
@@ -114,4 +119,4 @@ def _forecast(case: Case, reading: Entry, turn: Turn, response: RodResponse) -> 
     factor = 1.0 / relief_factor(case.spec, taken, case.relief_standard)
     moved = -turn.eighths * response.mean_mm_per_eighth * factor
     spread = hypot(abs(turn.eighths) * response.spread_mm * factor, reading.error or 0.0)
-    return Forecast(reading.value + moved, spread, "an ordinary neck; yours may move more or less")
+    return Forecast(reading.value + moved, spread, rod_basis(case, response))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from math import hypot
 
-from webapp.physics.arc import post_travel
+from webapp.physics.arc import string_travel
 from webapp.setups.advice.model import Advice, Forecast
-from webapp.setups.advice.screws import ScrewStep, amount, pitch_of, screw_step
+from webapp.setups.advice.screws import ScrewStep, amount, height_basis, height_pitch, screw_step
 from webapp.setups.case import Case
 from webapp.setups.convert import STANDARD_HEIGHT, height_way, saddle_per_action
 from webapp.setups.geometry import offset_mm
@@ -58,7 +58,7 @@ def _one_piece(case: Case, slot: Slot, travel_mm: float) -> str:
 
 
 def _saddle_screws(case: Case, slot: Slot, travel_mm: float, means: str, reading: Entry | None) -> Advice:
-    step = screw_step(travel_mm, pitch_of(case, case.spec.bridge.height_thread), MOST_EIGHTHS)
+    step = screw_step(travel_mm, height_pitch(case), MOST_EIGHTHS)
     verb = "Raise" if step.eighths > 0 else "Lower"
     clock = "clockwise" if step.eighths > 0 else "anticlockwise"
     assert slot.string is not None
@@ -80,7 +80,7 @@ def _post(case: Case, slot: Slot, travel_mm: float, means: str, reading: Entry |
         return Advice(means, repairer=told)
     side = Side.BASS if slot.string == numbers[0] else Side.TREBLE
     lever = _lever(case)
-    step = screw_step(travel_mm * lever, pitch_of(case, case.spec.bridge.height_thread), MOST_EIGHTHS)
+    step = screw_step(travel_mm * lever, height_pitch(case), MOST_EIGHTHS)
     verb = "Raise" if step.eighths > 0 else "Lower"
     clock = "anticlockwise" if step.eighths > 0 else "clockwise"
     lines = [
@@ -97,11 +97,11 @@ def _post(case: Case, slot: Slot, travel_mm: float, means: str, reading: Entry |
 
 
 def _lever(case: Case) -> float:
-    """Post travel for one mm at the outer string above it, the other outer string staying put."""
+    """Travel of one post, the other left alone, for one mm at the outer string beside it."""
     posts = case.spec.bridge.post_spacing_mm
     if posts is None:
         return 1.0
-    return post_travel(1.0, 0.0, posts, case.spec.spacing_bridge_mm)[0]
+    return 1.0 / string_travel(1.0, 0.0, posts, case.spec.spacing_bridge_mm)[0]
 
 
 def _forecast(
@@ -112,7 +112,7 @@ def _forecast(
     per_action = saddle_per_action(case.spec, slot.string, height_way(reading))
     moved = step.step_mm * share / per_action
     spread = hypot(reading.error or 0.0, abs(moved) * 0.1)
-    return Forecast(reading.value + moved, spread, "the screw's thread and this neck's geometry")
+    return Forecast(reading.value + moved, spread, height_basis(case))
 
 
 def expected_inner(case: Case, slot: Slot, outer: tuple[float, float]) -> float:

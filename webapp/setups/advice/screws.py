@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from webapp.physics.screws import eighths, turns
 from webapp.setups.case import Case
+from webapp.setups.learning import learnt_height_thread
 
 QUARTER_EIGHTHS = 2
 
@@ -20,6 +21,28 @@ class ScrewStep:
     eighths: int
     whole_eighths: int | None
     step_mm: float | None
+
+
+def height_pitch(case: Case) -> float | None:
+    """The pitch of the bridge's height screws: as described, else as this instrument has shown it."""
+    stated = pitch_of(case, case.spec.bridge.height_thread)
+    if stated is not None:
+        return stated
+    learnt = learnt_height_thread(case)
+    if learnt is None:
+        return None
+    return learnt.thread.pitch_mm if learnt.thread else learnt.pitch.pitch_mm
+
+
+def height_basis(case: Case) -> str:
+    """What a forecast of the height screws rests on."""
+    learnt = None
+    if pitch_of(case, case.spec.bridge.height_thread) is None:
+        learnt = learnt_height_thread(case)
+    if learnt is None:
+        return "the screw's thread and this neck's geometry"
+    looks = f", like {learnt.thread.name}" if learnt.thread else ""
+    return f"the screw as this instrument has shown it: {learnt.pitch.pitch_mm:.2f} mm a turn{looks}"
 
 
 def pitch_of(case: Case, thread_key: str) -> float | None:

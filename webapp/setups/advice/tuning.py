@@ -13,6 +13,8 @@ from webapp.trade.words import BridgeType
 MOST_EIGHTHS = 16
 # Beyond this the high fret contradicts the twelfth: more than two tuner readings can be off together.
 CONTRADICTION_CENTS = 10.0
+# Nearer than half an eighth of a common screw, no turn brings the saddle closer.
+LEAST_SHIFT_MM = 0.03
 
 
 def contradicts(scale_mm: float, at_12: float, high_fret: int, at_high: float) -> bool:
@@ -30,6 +32,12 @@ def intonation_advice(case: Case, number: int, readings: dict[int, Entry], out_o
     shift_mm = saddle_shift_mm(scale, errors)
     sharp = shift_mm > 0
     name = string_label(case.spec, number)
+    if abs(shift_mm) < LEAST_SHIFT_MM:
+        return Advice(
+            "The saddle is in its best place; what is left comes from an old string, the nut or a fret.",
+            repairer=f"{name}: {_read_words(case, errors)}, with the saddle in its best place. "
+            "Try a fresh string first.",
+        )
     pitch, length = ("sharp", "short") if sharp else ("flat", "long")
     means = f"The fretted notes are {pitch}: the string is a little too {length}."
     travel = f"{case.say.length(abs(shift_mm))} {'back, away from the nut' if sharp else 'toward the nut'}"
@@ -43,6 +51,10 @@ def intonation_advice(case: Case, number: int, readings: dict[int, Entry], out_o
     return _move(case, number, readings, shift_mm, means, travel)
 
 
+def _read_words(case: Case, errors: dict[int, float]) -> str:
+    return " and ".join(f"{case.say.cents(errors[fret])} at fret {fret}" for fret in sorted(errors))
+
+
 def _no_screw(case: Case) -> bool:
     bridge = case.spec.bridge
     return bridge.type is BridgeType.ONE_PIECE or bridge.intonation_thread == "none"
@@ -50,8 +62,11 @@ def _no_screw(case: Case) -> bool:
 
 def _no_room(case: Case, number: int) -> bool:
     """Whether the player said, after the last move of this saddle, that it can go no further."""
+    moves = (t for t in case.journal.turns if t.turn.part is Part.SADDLE_POSITION and t.turn.string == number)
+    moved = max((t.id for t in moves), default=0)
     return any(
-        entry.detail.get("answer") == "no_room" for entry in case.journal.observations(f"saddle.{number}")
+        entry.id > moved and entry.detail.get("answer") == "no_room"
+        for entry in case.journal.observations(f"saddle.{number}")
     )
 
 

@@ -19,7 +19,8 @@ def string_states(case: Case, group: tuple[Slot, ...]) -> tuple[SlotState, ...]:
     if not all(state.measured for state in states):
         return states
     states = _doubted(case, states)
-    if any(state.verdict.word is Word.MEASURE_AGAIN for state in states):
+    # A doubted reading that the player read again and kept is believed.
+    if any(state.verdict.word is Word.MEASURE_AGAIN and not state.accepted for state in states):
         return states
     number = group[0].string
     assert number is not None

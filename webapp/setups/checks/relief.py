@@ -9,7 +9,7 @@ from webapp.setups.advice.rod import rod_advice
 from webapp.setups.case import Case
 from webapp.setups.checks.common import blank, check_state, first_open, judged
 from webapp.setups.convert import relief_factor, relief_way
-from webapp.setups.journal import Part
+from webapp.setups.journal import Entry, Part
 from webapp.setups.slots import Slot
 from webapp.setups.states import CheckState, SlotState
 from webapp.trade.words import Check
@@ -26,10 +26,15 @@ def relief_state(case: Case) -> SlotState:
     standard = reading.value * factor
     state = judged(case, SLOT, standard, (reading.error or 0.0) * abs(factor), reading)
     settled = settles_at(case)
-    state = replace(state, provisional=settled is not None and reading.at < settled)
+    state = replace(state, provisional=settled is not None and taken_at(case, reading) < settled)
     if not state.measured:
         return state
     return replace(state, advice=rod_advice(case, reading, standard, state.verdict))
+
+
+def taken_at(case: Case, reading: Entry) -> datetime:
+    """When the gauge was there: a correction typed later does not move the reading in time."""
+    return case.journal.stands_for(reading).at
 
 
 def settles_at(case: Case) -> datetime | None:
@@ -42,7 +47,7 @@ def read_again_at(case: Case) -> datetime | None:
     """When relief should be read once more: the rod was turned, and not read since it settled."""
     settled = settles_at(case)
     reading = case.journal.newest_reading(SLOT.key)
-    if settled is None or (reading is not None and reading.at >= settled):
+    if settled is None or (reading is not None and taken_at(case, reading) >= settled):
         return None
     return settled
 
