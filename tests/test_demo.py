@@ -1,0 +1,83 @@
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+from sqlalchemy import Engine
+
+from webapp.demo import fill
+from webapp.settings import assets
+from webapp.setups.assess import assess
+from webapp.setups.journal import Entry, EntryKind
+from webapp.setups.slots import parse_slot
+from webapp.setups.states import Act, Assessment
+from webapp.store import benches, entries, instruments, setups
+from webapp.store.engine import reading
+from webapp.store.entries import EntryRow
+from webapp.store.setups import SetupRow
+from webapp.trade.load import Trade, load_trade
+from webapp.trade.spec import InstrumentSpec
+from webapp.trade.words import Check
+
+NOW = datetime(2024, 3, 1, 12, 0, tzinfo=UTC)
+
+Told = list[tuple[InstrumentSpec, SetupRow, list[EntryRow]]]
+
+
+@pytest.fixture
+def trade() -> Trade:
+    return load_trade(assets().content)
+
+
+def kept(engine: Engine) -> Told:
+    found: Told = []
+    with reading(engine) as session:
+        bench = benches.get_or_create_local_bench(session)
+        assert bench.is_demo
+        for row in instruments.list_all(session, bench.id):
+            spec = InstrumentSpec.model_validate_json(row.spec_json)
+            for setup in setups.list_for(session, bench.id, row.id):
+                found.append((spec, setup, entries.for_setup(session, bench.id, setup.id)))
+    return found
+
+
+def judged(spec: InstrumentSpec, trade: Trade, rows: list[EntryRow]) -> Assessment:
+    journal = [
+        Entry(
+            id=row.id, at=row.at, kind=EntryKind(row.kind), check=Check(row.check), slot=row.slot,
+            value=row.value, unit=row.unit, typed=row.typed, tool=row.tool, error=row.error,
+            detail=row.detail,
+        )
+        for row in rows
+    ]  # fmt: skip
+    return assess(spec, trade, journal, NOW)
+
+
+def test_the_story_is_told_once_and_whole(engine: Engine, trade: Trade) -> None:
+    fill(engine, trade, NOW)
+    first = kept(engine)
+    fill(engine, trade, NOW)
+    assert kept(engine) == first
+    assert len(first) == sum(len(instrument.setup) for instrument in trade.demo.instrument)
+    stories = [story for instrument in trade.demo.instrument for story in instrument.setup]
+    readings = [entry for story in stories for entry in story.entry if entry.type == "reading"]
+    assert sum(row.kind == "reading" for _, _, rows in first for row in rows) == len(readings)
+
+
+def test_every_reading_is_of_a_place_on_its_instrument_and_in_the_past(engine: Engine, trade: Trade) -> None:
+    fill(engine, trade, NOW)
+    for spec, setup, rows in kept(engine):
+        assert rows[-1].at < NOW
+        assert setup.finished_at is None or rows[-1].at < setup.finished_at < NOW
+        for row in rows:
+            if row.kind == "reading":
+                assert parse_slot(row.slot, spec).check.value == row.check
+                assert row.error is not None and row.typed
+
+
+def test_a_finished_story_is_one_that_could_be_finished(engine: Engine, trade: Trade) -> None:
+    fill(engine, trade, NOW)
+    for spec, setup, rows in kept(engine):
+        step = judged(spec, trade, rows).next
+        finished = setup.finished_at is not None
+        assert (step.act is Act.FINISH) == finished, (spec.name, setup.started_at, step)

@@ -1,0 +1,5 @@
+import sys
+
+from webapp.cli import main
+
+sys.exit(main())

@@ -1,0 +1,84 @@
+"""Puts the app together: state, templates, static files, guard, pages, and what is said on failure."""
+
+from __future__ import annotations
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import Response
+from fastapi.templating import Jinja2Templates
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from sqlalchemy import Engine
+from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
+
+from webapp.guard import PAGE_CACHE, SECURITY_HEADERS, Guard
+from webapp.settings import Assets, Settings, assets
+from webapp.state import AppState, state
+from webapp.statics import StaticFolder, static_url
+from webapp.trade.load import Trade
+
+SENTENCES = {
+    400: ("That could not be read", "The page sent something that could not be read. Go back and try again."),
+    404: ("Nothing here", "There is no page at this address. It may have been mistyped or moved."),
+    405: ("Not that way", "This page cannot be used like that. Start again from the bench."),
+    413: ("Too much at once", "That is more than Benchside takes at once (1 MB). Try something shorter."),
+    500: ("That did not work", "Something went wrong on this side. What you saved before is safe."),
+}
+
+
+def create_app(settings: Settings, trade: Trade, engine: Engine) -> FastAPI:
+    """The whole app, ready to serve."""
+    from webapp.pages import routers
+
+    folders = assets()
+    app = FastAPI(title="Benchside", docs_url=None, redoc_url=None, openapi_url=None)
+    app.state.bench_app = AppState(settings, trade, engine, _templates(folders))
+    app.add_middleware(GZipMiddleware, minimum_size=1000)
+    app.add_middleware(Guard, settings=settings)
+    app.mount("/static", StaticFolder(folders.static), name="static")
+    for router in routers:
+        app.include_router(router)
+    app.add_exception_handler(HTTPException, _on_refusal)
+    app.add_exception_handler(RequestValidationError, _on_odd_address)
+    app.add_exception_handler(Exception, _on_failure)
+    return app
+
+
+def _templates(folders: Assets) -> Jinja2Templates:
+    environment = Environment(
+        loader=FileSystemLoader(folders.templates),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals["static"] = static_url(folders.static)
+    return Jinja2Templates(env=environment)
+
+
+def error_page(request: Request, status: int) -> Response:
+    """A small page that says in one sentence what happened, and leads back to the bench."""
+    title, message = SENTENCES.get(status, SENTENCES[400] if status < 500 else SENTENCES[500])
+    context = {"title": title, "message": message, "href": "/", "link": "Back to the bench"}
+    return state(request).templates.TemplateResponse(
+        request, "pages/error.html", context, status_code=status
+    )
+
+
+def _on_refusal(request: Request, refusal: Exception) -> Response:
+    assert isinstance(refusal, HTTPException)
+    response = error_page(request, refusal.status_code)
+    response.headers.update(refusal.headers or {})
+    return response
+
+
+def _on_odd_address(request: Request, _odd: Exception) -> Response:
+    """A form's fields are judged by its page; what is left here is an address that cannot be meant."""
+    return error_page(request, 404)
+
+
+def _on_failure(request: Request, _failure: Exception) -> Response:
+    """Answered outside the guard, so it carries the guard's headers itself."""
+    response = error_page(request, 500)
+    response.headers.update({**SECURITY_HEADERS, "Cache-Control": PAGE_CACHE})
+    return response

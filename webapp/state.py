@@ -1,0 +1,27 @@
+"""What every page needs and no request changes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fastapi import Request
+from fastapi.templating import Jinja2Templates
+from sqlalchemy import Engine
+
+from webapp.settings import Settings
+from webapp.trade.load import Trade
+
+
+@dataclass(frozen=True)
+class AppState:
+    settings: Settings
+    trade: Trade
+    engine: Engine
+    templates: Jinja2Templates
+
+
+def state(request: Request) -> AppState:
+    """The app's state, for a page: `state(request)`, or `Depends(state)`."""
+    found = request.app.state.bench_app
+    assert isinstance(found, AppState)
+    return found
