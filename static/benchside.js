@@ -57,6 +57,24 @@
   const unheard = () => silence("Benchside did not answer. What you typed is still here: "
     + "see that it is running, then try again.");
 
+  // A slider says where it stands; the arrow keys move it from anywhere but a field that needs them itself.
+  function say(slider) {
+    const said = doc.querySelector(`output[for="${slider.id}"]`);
+    if (said) said.textContent = slider.value;
+  }
+  doc.addEventListener("input", (event) => { if (event.target.matches("[data-arrows]")) say(event.target); });
+  doc.addEventListener("keydown", (event) => {
+    const slider = doc.querySelector("[data-arrows]");
+    const steps = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
+    if (!slider || !steps || event.altKey || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    if (event.target.closest("input, select, textarea, .scroll, details")) return;
+    event.preventDefault();
+    const before = slider.value;
+    slider.stepUp(steps);
+    if (slider.value === before) return;
+    for (const type of ["input", "change"]) slider.dispatchEvent(new Event(type, { bubbles: true }));
+  });
+
   doc.addEventListener("click", (event) => {
     const button = event.target.closest("[data-step], [data-sign]");
     if (button) return press(button);

@@ -51,7 +51,7 @@ class Entry:
     detail: Mapping[str, Any] = field(default_factory=dict)
     voids: int | None = None
 
-    @property
+    @cached_property
     def turn(self) -> Turn:
         """The adjustment's own data; only for adjustments."""
         side = self.detail.get("side")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from webapp.setups.case import Case
 from webapp.setups.convert import height_way, relief_way
 from webapp.setups.journal import Entry, EntryKind, Part
@@ -16,6 +18,9 @@ _QUESTIONS = {
     "log": "Note",
 }
 
+# Frets read beside the 12th and the high one, to tell the nut end from the saddle.
+_EXTRA_FRET = re.compile(r"intonation\.(\d{1,2})\.(\d{1,2})")
+
 
 def entry_title(case: Case, entry: Entry) -> str:
     """What the entry is about."""
@@ -25,6 +30,9 @@ def entry_title(case: Case, entry: Entry) -> str:
         return _QUESTIONS[entry.slot]
     if entry.slot.startswith("saddle."):
         return string_label(case.spec, int(entry.slot.removeprefix("saddle.")))
+    fret = _EXTRA_FRET.fullmatch(entry.slot)
+    if fret and int(fret[1]) <= len(case.spec.strings):
+        return f"Intonation, {string_label(case.spec, int(fret[1]))}, fret {fret[2]}"
     try:
         slot = parse_slot(entry.slot, case.spec)
     except NoSuchSlot:

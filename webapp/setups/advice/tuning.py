@@ -41,9 +41,9 @@ def intonation_advice(case: Case, number: int, readings: dict[int, Entry], out_o
     pitch, length = ("sharp", "short") if sharp else ("flat", "long")
     means = f"The fretted notes are {pitch}: the string is a little too {length}."
     travel = f"{case.say.length(abs(shift_mm))} {'back, away from the nut' if sharp else 'toward the nut'}"
-    if _no_screw(case):
+    if has_no_screw(case):
         return Advice(means, repairer=f"{name}: in tune with the saddle {travel}. Try fresh strings first.")
-    if _no_room(case, number):
+    if has_no_room(case, number):
         return Advice(
             f"{means} The saddle has no room left.",
             repairer=f"{name}: saddle out of travel; it should go {travel}. Try a fresh string first.",
@@ -55,12 +55,12 @@ def _read_words(case: Case, errors: dict[int, float]) -> str:
     return " and ".join(f"{case.say.cents(errors[fret])} at fret {fret}" for fret in sorted(errors))
 
 
-def _no_screw(case: Case) -> bool:
+def has_no_screw(case: Case) -> bool:
     bridge = case.spec.bridge
     return bridge.type is BridgeType.ONE_PIECE or bridge.intonation_thread == "none"
 
 
-def _no_room(case: Case, number: int) -> bool:
+def has_no_room(case: Case, number: int) -> bool:
     """Whether the player said, after the last move of this saddle, that it can go no further."""
     moves = (t for t in case.journal.turns if t.turn.part is Part.SADDLE_POSITION and t.turn.string == number)
     moved = max((t.id for t in moves), default=0)

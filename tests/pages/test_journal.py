@@ -1,0 +1,113 @@
+"""The journal: what was recorded stays, and what was wrong is struck through, never gone."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from tests.pages.conftest import Form, Player, plain
+
+
+@pytest.fixture
+def setup(player: Player) -> str:
+    """A setup with one reading of relief, 0.72 mm typed for 0.27."""
+    begun = player.begin(player.make("bass_4_34"))
+    player.fill(f"{begun}/read/relief", value="0.72")
+    return begun
+
+
+def struck(html: str) -> list[str]:
+    return [plain(words).strip() for words in re.findall(r"<del>(.*?)</del>", html, re.DOTALL)]
+
+
+def correct_path(player: Player, setup: str) -> str:
+    (path,) = re.findall(r'href="([^"]+\?corrects=\d+)"', player.get(f"{setup}/journal").text)
+    return str(path)
+
+
+def test_a_corrected_reading_stays_struck_through(player: Player, setup: str) -> None:
+    path = correct_path(player, setup)
+    page = player.get(path).text
+    assert "The old one stays in the journal, struck through" in plain(page)
+    form = Form(page, f"{setup}/read/relief").fields
+    assert form["value"] == "0.72"
+    player.post(f"{setup}/read/relief", {**form, "value": "0.27"})
+    journal = player.get(f"{setup}/journal").text
+    (old,) = struck(journal)
+    assert "0.72 mm" in old and "0.27 mm" in plain(journal) and "struck through" in plain(journal)
+    words = plain(player.get(f"{setup}/check/relief").text)
+    assert "0.27 mm" in words and "good" in words and "0.72 mm" not in words
+
+
+def test_a_correction_keeps_how_the_reading_was_taken(player: Player, setup: str) -> None:
+    player.fill(f"{setup}/read/height.4", value="94", value_unit="thou", way="0-12", tool="gauge")
+    player.fill(f"{setup}/read/height.1", value="2.2", value_unit="mm", way="1-12", tool="ruler")
+    paths = re.findall(r'href="([^"]+\?corrects=\d+)"', player.get(f"{setup}/journal").text)
+    (path,) = [path for path in paths if "height.4" in path]
+    form = Form(player.get(path).text, f"{setup}/read/height.4").fields
+    assert {name: form[name] for name in ("value", "value_unit", "way", "tool")} == {
+        "value": "94", "value_unit": "thou", "way": "0-12", "tool": "gauge",
+    }  # fmt: skip
+
+
+def test_the_report_counts_only_what_is_not_struck_through(player: Player, setup: str) -> None:
+    page = player.get(correct_path(player, setup)).text
+    player.post(f"{setup}/read/relief", {**Form(page, f"{setup}/read/relief").fields, "value": "0.27"})
+    words = plain(player.get(f"{setup}/report").text)
+    assert "0.27" in words and "0.72" not in words
+
+
+def test_struck_out_leaves_the_place_unread(player: Player, setup: str) -> None:
+    (wanted,) = re.findall(r'name="strike" value="(\d+)"', player.get(f"{setup}/journal").text)
+    player.fill(f"{setup}/journal", strike=wanted)
+    journal = player.get(f"{setup}/journal").text
+    assert "0.72 mm" in struck(journal)[0]
+    assert "strike" not in Form(journal, f"{setup}/journal").fields and "corrects=" not in journal
+    assert "not measured" in plain(player.get(f"{setup}/check/relief").text)
+
+
+def test_a_turn_that_is_struck_out_puts_nothing_out_of_date(player: Player, setup: str) -> None:
+    path = f"{setup}/adjust/relief"
+    player.post(path, {**player.form(path), "action": "turn"})
+    assert "out of date" in plain(player.get(f"{setup}/check/relief").text)
+    newest = re.findall(r'name="strike" value="(\d+)"', player.get(f"{setup}/journal").text)[0]
+    player.fill(f"{setup}/journal", strike=newest)
+    assert "out of date" not in plain(player.get(f"{setup}/check/relief").text)
+
+
+def test_striking_the_same_entry_twice_is_told(player: Player, setup: str) -> None:
+    (wanted,) = re.findall(r'name="strike" value="(\d+)"', player.get(f"{setup}/journal").text)
+    form = player.form(f"{setup}/journal")
+    player.post(f"{setup}/journal", {**form, "strike": wanted})
+    answer = player.post(f"{setup}/journal", {**form, "strike": wanted}, 409)
+    assert "struck through already" in plain(answer.text)
+    for odd in ("", "x", "99999", "9" * 50):
+        player.fill(f"{setup}/journal", 409, strike=odd)
+
+
+def test_correcting_what_was_struck_out_meanwhile_is_told_and_loses_nothing(
+    player: Player, setup: str
+) -> None:
+    sent = {
+        **Form(player.get(correct_path(player, setup)).text, f"{setup}/read/relief").fields,
+        "value": "0.27",
+    }
+    (wanted,) = re.findall(r'name="strike" value="(\d+)"', player.get(f"{setup}/journal").text)
+    player.fill(f"{setup}/journal", strike=wanted)
+    answer = player.post(f"{setup}/read/relief", dict(sent), 422)
+    assert "struck through meanwhile" in plain(answer.text)
+    again = Form(answer.text, f"{setup}/read/relief").fields
+    assert again["value"] == "0.27"
+    player.post(f"{setup}/read/relief", dict(again))
+    assert "0.27 mm" in plain(player.get(f"{setup}/check/relief").text)
+
+
+def test_a_finished_setup_offers_no_striking_and_refuses_it(player: Player, setup: str) -> None:
+    form = player.form(f"{setup}/journal")
+    (wanted,) = re.findall(r'name="strike" value="(\d+)"', player.get(f"{setup}/journal").text)
+    player.fill(f"{setup}/finish")
+    journal = player.get(f"{setup}/journal").text
+    assert "0.72 mm" in plain(journal) and "strike" not in Form(journal, f"{setup}/journal").fields
+    answer = player.post(f"{setup}/journal", {**form, "strike": wanted}, 409)
+    assert "This setup is finished" in plain(answer.text)

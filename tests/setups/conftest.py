@@ -1,0 +1,14 @@
+"""What the tests of the heart share."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.setups.journals import the_trade
+from webapp.trade.load import Trade
+
+
+@pytest.fixture(scope="session")
+def trade() -> Trade:
+    """What the repository's content folder says."""
+    return the_trade()

@@ -1,0 +1,93 @@
+"""The bench: the player's instruments and how each of them stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Response
+
+from webapp.pages.common import Visit, see, visit
+from webapp.pages.forms import FormReader, read_form
+from webapp.pages.instrument_words import Standing, standing
+from webapp.pages.loading import LoadedInstrument, load_instruments, load_setups
+from webapp.pages.places import instrument_path
+from webapp.physics.lengths import Unit
+from webapp.store import instruments
+from webapp.trade.spec import InstrumentSpec
+
+router = APIRouter()
+
+Visiting = Annotated[Visit, Depends(visit)]
+
+
+@dataclass(frozen=True)
+class BenchLine:
+    """One instrument on the bench."""
+
+    name: str
+    kind: str
+    href: str
+    standing: Standing
+
+
+@dataclass(frozen=True)
+class PutAway:
+    """One instrument that was taken off the bench."""
+
+    name: str
+    href: str
+
+
+@dataclass(frozen=True)
+class BenchPage:
+    """Everything on the bench; `notice` is there on the demo bench."""
+
+    lines: tuple[BenchLine, ...]
+    put_away: tuple[PutAway, ...]
+    notice: str
+    unit: str
+    unit_error: str = ""
+
+
+@router.get("/")
+def bench(visit: Visiting) -> Response:
+    """The bench as it stands."""
+    return _show(visit)
+
+
+@router.post("/units")
+def units(visit: Visiting, form: Annotated[FormReader, Depends(read_form)]) -> Response:
+    """Remember the unit the player likes."""
+    unit = form.word("unit", Unit, "one of these units")
+    if unit is None:
+        return _show(visit, form.error("unit") or "", 422)
+    visit.remember_unit(unit)
+    return see("/")
+
+
+def _show(visit: Visit, unit_error: str = "", status: int = 200) -> Response:
+    page = BenchPage(
+        lines=tuple(_line(visit, instrument) for instrument in load_instruments(visit)),
+        put_away=_put_away(visit),
+        notice=visit.trade.demo.notice if visit.app.settings.demo else "",
+        unit=visit.unit.value,
+        unit_error=unit_error,
+    )
+    return visit.render("pages/bench.html", page, status)
+
+
+def _line(visit: Visit, instrument: LoadedInstrument) -> BenchLine:
+    kind = visit.trade.kinds[instrument.spec.kind].name
+    how = standing(load_setups(visit, instrument.id), visit.now)
+    return BenchLine(instrument.spec.name, kind, instrument_path(instrument.id), how)
+
+
+def _put_away(visit: Visit) -> tuple[PutAway, ...]:
+    with visit.reading() as session:
+        rows = instruments.list_all(session, visit.bench_id, archived=True)
+    return tuple(
+        PutAway(InstrumentSpec.model_validate_json(row.spec_json).name, instrument_path(row.id))
+        for row in rows
+        if row.archived_at is not None
+    )

@@ -1,0 +1,104 @@
+"""What every page does the same way: whose bench it is, loading, rendering, sending on."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cached_property
+from typing import Any
+
+from fastapi import HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+
+from webapp.physics.lengths import Unit
+from webapp.setups.say import Say
+from webapp.state import AppState, state
+from webapp.store import benches
+from webapp.store.engine import Session, reading, writing
+from webapp.store.errors import NotFound
+from webapp.trade.load import Trade
+
+UNITS: tuple[tuple[str, str], ...] = (
+    (Unit.mm.value, "mm"),
+    (Unit.inch.value, "inches"),
+    (Unit.thou.value, "thou"),
+    (Unit.sixty_fourths.value, "64ths"),
+)
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One request on one bench."""
+
+    request: Request
+    app: AppState
+    bench_id: str
+    unit: Unit
+    now: datetime
+
+    @property
+    def trade(self) -> Trade:
+        return self.app.trade
+
+    @cached_property
+    def say(self) -> Say:
+        """Numbers in this player's unit."""
+        return Say(self.unit)
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """A session that only looks; what is not on this bench answers 404."""
+        try:
+            with reading(self.app.engine) as session:
+                yield session
+        except NotFound as missing:
+            raise HTTPException(404) from missing
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """A session whose work is kept whole or not at all; what is not on this bench answers 404."""
+        try:
+            with writing(self.app.engine) as session:
+                yield session
+        except NotFound as missing:
+            raise HTTPException(404) from missing
+
+    def remember_unit(self, unit: Unit) -> None:
+        """Keep the unit the player chose last."""
+        if unit is not self.unit:
+            with self.writing() as session:
+                benches.set_unit(session, self.bench_id, unit.value)
+
+    def render(self, template: str, page: Any, status: int = 200) -> Response:
+        """Render a whole page from its one typed context."""
+        context = {"page": page, "say": self.say, "units": UNITS}
+        answer = self.app.templates.TemplateResponse(self.request, template, context, status_code=status)
+        if status >= 400:
+            # A refused form stays on the page it was sent from: nothing new for the Back button.
+            answer.headers["HX-Push-Url"] = "false"
+        return answer
+
+
+def visit(request: Request) -> Visit:
+    """The dependency every page takes: the player's bench on this computer."""
+    app = state(request)
+    with reading(app.engine) as session:
+        bench = benches.local_bench(session)
+        if bench is not None:
+            return Visit(request, app, bench.id, Unit(bench.unit), datetime.now(UTC))
+    with writing(app.engine) as session:
+        made = benches.get_or_create_local_bench(session, is_demo=app.settings.demo)
+        return Visit(request, app, made.id, Unit(made.unit), datetime.now(UTC))
+
+
+def see(path: str) -> Response:
+    """After a form: send the browser to a page of its own (POST, 303, GET)."""
+    return RedirectResponse(path, status_code=303)
+
+
+def new_form_id() -> str:
+    """A name for one rendering of a form, so that sending it twice is recorded once."""
+    return secrets.token_urlsafe(12)

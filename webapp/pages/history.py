@@ -1,0 +1,161 @@
+"""An instrument's history: its setups, and every reading of one place through all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, HTTPException
+from fastapi.responses import Response
+
+from webapp.drawings.chart import ChartPoint, line_chart
+from webapp.drawings.shapes import Drawing
+from webapp.drawings.units import units_for
+from webapp.pages import dates
+from webapp.pages.common import Visit, visit
+from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_instrument, load_setups
+from webapp.pages.report import in_words
+from webapp.setups.history import Event, Newest, PastSetup, Series, Taken, newest_of_check, series
+from webapp.setups.say import Say
+from webapp.setups.slots import NoSuchSlot, Slot, parse_slot
+from webapp.trade.words import Check, label
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class HistoryPage:
+    """Every setup, and what was last read at every place."""
+
+    instrument: LoadedInstrument
+    setups: Sequence[LoadedSetup]
+    checks: tuple[tuple[str, tuple[Newest, ...]], ...]
+    say: Say
+
+    def day(self, at: datetime) -> str:
+        return dates.day(at)
+
+    def short_day(self, at: datetime) -> str:
+        return dates.short_day(at)
+
+    def value(self, taken: Taken) -> str:
+        return in_words(self.say, taken, taken.standard)
+
+    def checks_of(self, setup: LoadedSetup) -> int:
+        """How many checks this instrument has."""
+        return sum(1 for check in setup.assessment.checks.values() if check.here)
+
+
+@dataclass(frozen=True)
+class SeriesPage:
+    """One place in time."""
+
+    instrument: LoadedInstrument
+    series: Series
+    title: str
+    chart: Drawing | None
+    say: Say
+
+    @property
+    def standard(self) -> str:
+        """The way that all values of the chart are said in."""
+        return next((t.way for t in self.series.valid if not t.converted), "")
+
+    def short_day(self, at: datetime) -> str:
+        return dates.short_day(at)
+
+    def clock(self, at: datetime) -> str:
+        return dates.clock(at)
+
+    def value(self, taken: Taken) -> str:
+        return in_words(self.say, taken, taken.standard)
+
+    def origin(self, taken: Taken) -> str:
+        """What was read and typed, where the value shown does not say it already."""
+        entry = taken.entry
+        parts = [f"read {in_words(self.say, taken, taken.value)}"] if taken.converted else []
+        if entry.unit != "cents" and entry.unit != self.say.unit.value and entry.typed:
+            parts.append(f"typed {entry.typed}{_unit_left_out(entry.typed, entry.unit)}")
+        elif entry.typed and not any(c.isdecimal() for c in entry.typed):
+            parts.append(f"answer “{entry.typed}”")
+        return ", ".join(parts)
+
+    def band(self, low: float, high: float) -> str:
+        is_cents = self.series.slot.check is Check.INTONATION
+        return f"{low:+g} to {high:+g} cents" if is_cents else self.say.band(low, high)
+
+    def setup_path(self, event: Event) -> str:
+        return f"/setups/{event.setup_id}" + ("/report" if event.finished else "")
+
+
+def _unit_left_out(typed: str, unit: str) -> str:
+    """The unit of a number that was typed without one; a bare fraction is inches."""
+    if typed.strip("0123456789.,/+- "):
+        return ""
+    return " in" if "/" in typed else f" {unit}"
+
+
+@router.get("/instruments/{instrument_id}/history")
+def show(instrument_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    instrument = load_instrument(visit, instrument_id)
+    setups = load_setups(visit, instrument_id)
+    past = [_past(setup) for setup in setups]
+    checks = tuple((_title(check), newest_of_check(past, check)) for check in Check)
+    page = HistoryPage(instrument, setups, tuple(c for c in checks if c[1]), visit.say)
+    return visit.render("pages/history.html", page)
+
+
+@router.get("/instruments/{instrument_id}/history/{slot_key}")
+def show_series(instrument_id: str, slot_key: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    instrument = load_instrument(visit, instrument_id)
+    setups = load_setups(visit, instrument_id)
+    found = series([_past(setup) for setup in setups], _slot(slot_key, instrument, setups))
+    if found is None:
+        raise HTTPException(404)
+    title = found.label if found.slot.check is Check.RELIEF else f"{_title(found.slot.check)}: {found.label}"
+    page = SeriesPage(instrument, found, title, _chart(visit, found, title), visit.say)
+    return visit.render("pages/history_series.html", page)
+
+
+def _slot(key: str, instrument: LoadedInstrument, setups: Sequence[LoadedSetup]) -> Slot:
+    """A place of this instrument as it is or ever was; else 404."""
+    for spec in (instrument.spec, *(setup.spec for setup in setups)):
+        try:
+            return parse_slot(key, spec)
+        except NoSuchSlot:
+            continue
+    raise HTTPException(404)
+
+
+def _past(setup: LoadedSetup) -> PastSetup:
+    return PastSetup(setup.id, setup.row.started_at, setup.row.finished_at, setup.case, setup.assessment)
+
+
+def _title(check: Check) -> str:
+    words = label(check)
+    return words[0].upper() + words[1:]
+
+
+def _chart(visit: Visit, found: Series, title: str) -> Drawing | None:
+    """The valid readings in the player's unit, each leading to its line in the table."""
+    if not found.valid:
+        return None
+    is_cents = found.slot.check is Check.INTONATION
+    units = units_for(visit.unit.value)
+    per_mm, name, places = (1.0, "cents", 1) if is_cents else (units.per_mm, units.label, units.places)
+    points = [_point(taken, per_mm) for taken in found.valid]
+    bands = found.bands
+    target = (bands.target.low * per_mm, bands.target.high * per_mm)
+    usual = (bands.usual.low * per_mm, bands.usual.high * per_mm)
+    drawing = line_chart(points, target, usual, name, f"{title} over time", places=places)
+    converted = dict.fromkeys(dates.short_day(t.entry.at) for t in found.valid if t.converted)
+    if not converted:
+        return drawing
+    return replace(drawing, note=f"Converted from another way of reading: {', '.join(converted)}.")
+
+
+def _point(taken: Taken, per_mm: float) -> ChartPoint:
+    words = taken.verdict.word.value + (", converted" if taken.converted else "")
+    return ChartPoint(taken.entry.at.astimezone(), taken.standard * per_mm, words, f"#entry-{taken.entry.id}")

@@ -1,0 +1,157 @@
+"""An instrument's own page: what it is, how it stands, what comes next; and taking it off the bench."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Response
+
+from webapp.pages import instrument_form
+from webapp.pages.common import Visit, new_form_id, see, visit
+from webapp.pages.dates import day
+from webapp.pages.forms import FormReader, read_form
+from webapp.pages.instrument_words import Fact, Standing, facts, standing
+from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_instrument, load_setups
+from webapp.pages.places import check_path, setup_path
+from webapp.setups.case import Case
+from webapp.setups.journal import Journal
+from webapp.setups.slots import Slot, string_numbers
+from webapp.setups.states import Assessment
+from webapp.setups.verdicts import Word
+from webapp.store import instruments, setups
+from webapp.store.errors import AlreadyRecorded
+from webapp.trade.words import Check, label
+
+router = APIRouter()
+router.include_router(instrument_form.router)
+
+Visiting = Annotated[Visit, Depends(visit)]
+
+
+@dataclass(frozen=True)
+class CheckLine:
+    """One check of the newest setup, in a word."""
+
+    name: str
+    word: str
+    mark: str
+    href: str
+
+
+@dataclass(frozen=True)
+class InstrumentPage:
+    """The instrument's card."""
+
+    id: str
+    name: str
+    kind: str
+    touch: str
+    off_the_bench: str
+    standing: Standing
+    checks: tuple[CheckLine, ...]
+    setup_id: str
+    targets: tuple[Fact, ...]
+    facts: tuple[Fact, ...]
+    form_id: str
+
+
+@dataclass(frozen=True)
+class ArchivePage:
+    """Is it really to go?"""
+
+    id: str
+    name: str
+    under_way: bool
+
+
+@router.get("/instruments/{instrument_id}")
+def card(visit: Visiting, instrument_id: str) -> Response:
+    """Everything about one instrument in short."""
+    instrument = load_instrument(visit, instrument_id)
+    passes = load_setups(visit, instrument_id)
+    spec = instrument.spec
+    kind = visit.trade.kinds[spec.kind].name
+    archived = instrument.row.archived_at
+    page = InstrumentPage(
+        id=instrument.id,
+        name=spec.name,
+        kind=kind,
+        touch="For your own touch, found by test." if spec.own_swing else f"For a {spec.touch.value} touch.",
+        off_the_bench=day(archived) if archived else "",
+        standing=standing(passes, visit.now),
+        checks=_check_lines(passes[0]) if passes else (),
+        setup_id=passes[0].id if passes else "",
+        targets=_targets(visit, instrument),
+        facts=facts(instrument, kind),
+        form_id=new_form_id(),
+    )
+    return visit.render("pages/instrument.html", page)
+
+
+@router.post("/instruments/{instrument_id}/setups")
+def start(
+    visit: Visiting, instrument_id: str, form: Annotated[FormReader, Depends(read_form)]
+) -> Response:
+    """Start a setup, or go on with the one that is under way."""
+    form_id = form.raw("form_id")[:64] or new_form_id()
+    try:
+        with visit.writing() as session:
+            passes = setups.list_for(session, visit.bench_id, instrument_id)
+            open_one = next((row.id for row in passes if row.finished_at is None), None)
+            setup_id = open_one or setups.start(session, visit.bench_id, instrument_id, form_id, visit.now)
+    except AlreadyRecorded as earlier:
+        setup_id = str(earlier.recorded_id)
+    return see(setup_path(setup_id, "next"))
+
+
+@router.get("/instruments/{instrument_id}/archive")
+def ask_archive(visit: Visiting, instrument_id: str) -> Response:
+    """Ask before it goes."""
+    instrument = load_instrument(visit, instrument_id)
+    under_way = standing(load_setups(visit, instrument_id), visit.now).under_way
+    page = ArchivePage(instrument.id, instrument.spec.name, under_way)
+    return visit.render("pages/instrument_archive.html", page)
+
+
+@router.post("/instruments/{instrument_id}/archive")
+def archive(visit: Visiting, instrument_id: str) -> Response:
+    """Take it off the bench's list; everything recorded stays."""
+    with visit.writing() as session:
+        instruments.archive(session, visit.bench_id, instrument_id)
+    return see("/")
+
+
+def _check_lines(setup: LoadedSetup) -> tuple[CheckLine, ...]:
+    found = setup.assessment
+    return tuple(
+        CheckLine(_capital(label(check)), *_word(check, state.word, found), check_path(setup.id, check))
+        for check, state in found.checks.items()
+        if state.here
+    )
+
+
+def _word(check: Check, word: Word, found: Assessment) -> tuple[str, str]:
+    """The word to say and the mark to draw beside it."""
+    if check is Check.START and found.stopped_by:
+        return "stopped", Word.TOO_LOW.value
+    return word.value, word.value
+
+
+def _targets(visit: Visit, instrument: LoadedInstrument) -> tuple[Fact, ...]:
+    """The bands that the setup will aim for, for this touch."""
+    spec, say = instrument.spec, visit.say
+    case = Case(spec, visit.trade, Journal.of([]), visit.now, say)
+    numbers = string_numbers(spec)
+    way = case.relief_standard
+    slots = (
+        (f"Relief (held at {way.hold}, pressed at {way.press}, over {way.gap})", Slot(Check.RELIEF)),
+        ("Thickest string at 12, held at 1", Slot(Check.HEIGHT, string=numbers[0])),
+        ("Thinnest string at 12, held at 1", Slot(Check.HEIGHT, string=numbers[-1])),
+    )
+    bands = ((name, case.bands(slot).target) for name, slot in slots)
+    return tuple(Fact(name, say.band(band.low, band.high)) for name, band in bands)
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,62 @@
+"""Writing to the journal, and what to say when someone else was quicker."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from webapp.pages.common import Visit
+from webapp.pages.dates import clock
+from webapp.pages.forms import FormReader
+from webapp.pages.loading import LoadedSetup
+from webapp.setups.journal import Journal
+from webapp.setups.say import Say
+from webapp.store import entries
+from webapp.store.entries import EntryRow, NewEntry
+from webapp.store.errors import AlreadyRecorded, Finished, Stale
+
+FINISHED = "This setup is finished, so nothing more can be written in it. Start a new one."
+TWICE = "This was recorded already; nothing was recorded twice."
+
+
+@dataclass(frozen=True)
+class Refused:
+    """Nothing was written: the sentence for the page, which answers 409."""
+
+    sentence: str
+
+
+def seen_of(journal: Journal, place: str) -> int:
+    """The newest entry of a place, for the form to carry: whatever comes after it was not on the page."""
+    return journal.newest_id(place)
+
+
+def record(
+    visit: Visit, setup: LoadedSetup, form: FormReader, place: str, new: Sequence[NewEntry]
+) -> Refused | None:
+    """Append the entries of one form; None when they are written."""
+    form_id = form.raw("form_id")[:64]
+    if not form_id:
+        return Refused("This form was incomplete. Send it again from this page.")
+    seen_text = form.raw("seen", "0")
+    seen = int(seen_text) if seen_text.isdecimal() and len(seen_text) < 12 else 0
+    try:
+        with visit.writing() as session:
+            entries.append(session, visit.bench_id, setup.id, form_id, {place: seen}, new, visit.now)
+    except AlreadyRecorded:
+        return Refused(TWICE)
+    except Finished:
+        return Refused(FINISHED)
+    except Stale as stale:
+        return Refused(_meanwhile(visit.say, stale.newest))
+    return None
+
+
+def _meanwhile(say: Say, newest: EntryRow | None) -> str:
+    if newest is None:
+        return "Something newer was saved meanwhile. Look at it before you send this again."
+    at = clock(newest.at)
+    if newest.kind == "reading" and newest.value is not None:
+        value = say.cents(newest.value) if newest.unit == "cents" else say.length(newest.value)
+        return f"Meanwhile {value} was recorded here, at {at}. Send again to record yours after it."
+    return f"Meanwhile something else was recorded here, at {at}. Send again to record yours after it."

@@ -1,0 +1,104 @@
+"""The report of a setup, on screen and on paper."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+from fastapi.responses import Response
+
+from webapp.drawings.shapes import Drawing
+from webapp.drawings.units import units_for
+from webapp.pages import dates
+from webapp.pages.common import Visit, visit
+from webapp.pages.drawn import Drawn, buzz_plan, drawn
+from webapp.pages.loading import LoadedSetup, load_setup
+from webapp.physics.lengths import Unit
+from webapp.setups.convert import STANDARD_HEIGHT
+from webapp.setups.history import Taken
+from webapp.setups.report import CheckReport, Report, build_report
+from webapp.setups.say import Say
+from webapp.trade.ranges import Band
+from webapp.trade.spec import InstrumentSpec
+from webapp.trade.words import label
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class ReportPage:
+    """Everything the report shows."""
+
+    setup: LoadedSetup
+    report: Report
+    drawn: Drawn
+    buzz: Drawing | None
+
+    @property
+    def spec(self) -> InstrumentSpec:
+        return self.setup.spec
+
+    @property
+    def strings(self) -> str:
+        """Notes and gauges, bass side first: 'E1 1.14 mm, A1 0.89 mm'."""
+        say = self.setup.case.say
+        return ", ".join(f"{s.note} {say.length(s.gauge_mm)}" for s in self.spec.strings)
+
+    @property
+    def scale(self) -> str:
+        say, spec = self.setup.case.say, self.spec
+        bass = say.length(spec.scale_bass_mm)
+        return f"{bass} to {say.length(spec.scale_treble_mm)}" if spec.is_multiscale else bass
+
+    @property
+    def touch(self) -> str:
+        return label(self.spec.touch)
+
+    def unit(self, check: CheckReport) -> str:
+        """The unit that a whole table is in, or nothing where each figure carries its own."""
+        if not check.is_length:
+            return "cents"
+        unit = self.setup.case.say.unit
+        return "" if unit is Unit.sixty_fourths else unit.value
+
+    def figure(self, taken: Taken, check: CheckReport) -> str:
+        """A reading said the standard way, without the unit where the table's head names it."""
+        unit = self.unit(check)
+        return in_words(self.setup.case.say, taken, taken.standard).removesuffix(f" {unit}")
+
+    def as_read(self, taken: Taken) -> str:
+        """The same reading as it was taken."""
+        return in_words(self.setup.case.say, taken, taken.value)
+
+    def band(self, band: Band, check: CheckReport) -> str:
+        """A band in the player's unit, or in cents."""
+        if check.is_length:
+            return self.setup.case.say.band(band.low, band.high)
+        return f"{band.low:+g} to {band.high:+g} cents"
+
+    def day(self, at: datetime) -> str:
+        return dates.day(at)
+
+    def clock(self, at: datetime) -> str:
+        return dates.clock(at)
+
+
+def in_words(say: Say, taken: Taken, value: float) -> str:
+    """Millimetres in the player's unit, or cents."""
+    return say.cents(value) if taken.entry.unit == "cents" else say.length(value)
+
+
+@router.get("/setups/{setup_id}/report")
+def show(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    setup = load_setup(visit, setup_id)
+    report = build_report(setup.case, setup.assessment, setup.row.started_at, setup.row.finished_at)
+    marks = report.buzz.strings if report.buzz else ()
+    page = ReportPage(
+        setup=setup,
+        report=report,
+        drawn=drawn(setup.case, setup.assessment, STANDARD_HEIGHT.gap, units_for(visit.unit.value)),
+        buzz=buzz_plan(setup.case, marks) if marks else None,
+    )
+    return visit.render("pages/report.html", page)

@@ -1,0 +1,213 @@
+"""A setup as a whole: where it stands, the next step, one check at a time, and the end."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+from fastapi.responses import Response
+
+from webapp.pages.common import Visit, new_form_id, see, visit
+from webapp.pages.dates import clock, day
+from webapp.pages.flash import value_words
+from webapp.pages.forms import FormReader, read_form
+from webapp.pages.loading import LoadedSetup, load_setup
+from webapp.pages.places import adjust_path, check_path, read_path, setup_path, step_path
+from webapp.pages.recording import FINISHED
+from webapp.setups.states import Act, CheckState, RepairItem, SlotState
+from webapp.store import setups as setup_store
+from webapp.store.errors import Finished
+from webapp.trade.pages import CheckPage
+from webapp.trade.words import Check, label
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class CheckRow:
+    """One check in the list."""
+
+    name: str
+    href: str
+    state: CheckState
+    now: bool
+
+
+@dataclass(frozen=True)
+class SetupPage:
+    """The whole setup on one page."""
+
+    setup: LoadedSetup
+    rows: tuple[CheckRow, ...]
+    next_path: str
+    next_sentence: str
+    started: str
+    relief_due: str
+    stopped: bool
+
+
+@router.get("/setups/{setup_id}")
+def overview(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    setup = load_setup(visit, setup_id)
+    step = setup.assessment.next
+    again = setup.assessment.read_relief_at
+    page = SetupPage(
+        setup=setup,
+        rows=tuple(
+            CheckRow(check_name(check), check_path(setup_id, check), state, step.check is check)
+            for check, state in setup.assessment.checks.items()
+        ),
+        next_path=step_path(setup_id, step),
+        next_sentence=step.sentence,
+        started=day(setup.row.started_at),
+        relief_due=_relief_due(again, visit.now),
+        stopped=step.act is Act.STOP,
+    )
+    return visit.render("pages/setup.html", page)
+
+
+def _relief_due(again: datetime | None, now: datetime) -> str:
+    """What to say about a rod that was turned and not read since it settled."""
+    if again is None:
+        return ""
+    if again <= now:
+        return "The rod has settled by now. Read the relief once more."
+    return f"The rod is settling. Read the relief again after {clock(again)}, {day(again)}."
+
+
+def check_name(check: Check) -> str:
+    """A check's name with a capital."""
+    name = label(check)
+    return name[0].upper() + name[1:]
+
+
+@router.get("/setups/{setup_id}/next")
+def go_on(setup_id: str, visit: Annotated[Visit, Depends(visit)], after: str = "") -> Response:
+    """To the place of the next step; the journal knows it, so any device finds the same one."""
+    setup = load_setup(visit, setup_id)
+    if setup.finished:
+        return see(setup_path(setup_id, "report"))
+    step = setup.assessment.next
+    if step.act is Act.STOP:
+        return see(check_path(setup_id, step.check))
+    path = step_path(setup_id, step)
+    known = {s.slot.key for state in setup.assessment.checks.values() for s in state.slots}
+    return see(f"{path}?after={after}" if after in known else path)
+
+
+@dataclass(frozen=True)
+class SlotRow:
+    """One reading of a check, with where to look at it."""
+
+    state: SlotState
+    value: str
+    href: str
+
+
+@dataclass(frozen=True)
+class CheckPageContext:
+    """One check: why, what was read, what it means, what is next."""
+
+    setup: LoadedSetup
+    name: str
+    number: int
+    count: int
+    state: CheckState
+    rows: tuple[SlotRow, ...]
+    guide: CheckPage
+    cautions: tuple[str, ...]
+    repairs: tuple[RepairItem, ...]
+    next_path: str
+    next_sentence: str
+    answer_path: str
+    symptom_links: tuple[tuple[str, str], ...]
+
+
+@router.get("/setups/{setup_id}/check/{check}")
+def one_check(setup_id: str, check: Check, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    setup = load_setup(visit, setup_id)
+    state = setup.assessment.checks[check]
+    step = state.step or setup.assessment.next
+    page = CheckPageContext(
+        setup=setup,
+        name=check_name(check),
+        number=list(Check).index(check) + 1,
+        count=len(Check),
+        state=state,
+        rows=tuple(_slot_row(setup, slot_state) for slot_state in state.slots),
+        guide=visit.trade.pages[check],
+        cautions=tuple(c.text for c in visit.trade.cautions_beside(check.value)),
+        repairs=tuple(item for item in setup.assessment.repairer if item.check is check),
+        next_path=step_path(setup_id, step),
+        next_sentence=step.sentence,
+        answer_path=_answer_path(setup_id, check),
+        symptom_links=_symptom_links(setup, check),
+    )
+    return visit.render("pages/check.html", page)
+
+
+def _slot_row(setup: LoadedSetup, state: SlotState) -> SlotRow:
+    path = adjust_path if state.measured else read_path
+    return SlotRow(state, value_words(setup, state), path(setup.id, state.slot.key))
+
+
+def _answer_path(setup_id: str, check: Check) -> str:
+    name = {Check.START: "start", Check.HEIGHT: "buzz", Check.PICKUPS: "listen", Check.PLAYTEST: "playtest"}
+    return setup_path(setup_id, "ask", name[check]) if check in name else ""
+
+
+def _symptom_links(setup: LoadedSetup, check: Check) -> tuple[tuple[str, str], ...]:
+    """The checks that the play test's symptoms point back to."""
+    if check is not Check.PLAYTEST:
+        return ()
+    from webapp.setups.checks.playtest import symptoms
+
+    targets = dict.fromkeys(s.check for s in symptoms(setup.case) if s.check is not None)
+    return tuple((f"Go back to {label(target)}", check_path(setup.id, target)) for target in targets)
+
+
+@dataclass(frozen=True)
+class FinishPage:
+    """The last look before the journal is closed."""
+
+    setup: LoadedSetup
+    open_rows: tuple[CheckRow, ...]
+    form: FormReader
+    form_id: str
+
+    @property
+    def action(self) -> str:
+        return setup_path(self.setup.id, "finish")
+
+
+@router.get("/setups/{setup_id}/finish")
+def before_the_end(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    setup = load_setup(visit, setup_id)
+    if setup.finished:
+        return see(setup_path(setup_id, "report"))
+    return visit.render("pages/finish.html", _finish_page(setup, FormReader({})))
+
+
+@router.post("/setups/{setup_id}/finish")
+def finish(
+    setup_id: str, visit: Annotated[Visit, Depends(visit)], form: Annotated[FormReader, Depends(read_form)]
+) -> Response:
+    setup = load_setup(visit, setup_id)
+    try:
+        with visit.writing() as session:
+            setup_store.finish(session, visit.bench_id, setup_id, setup.instrument.row.version, visit.now)
+    except Finished:
+        form.fault("", FINISHED)
+        return visit.render("pages/finish.html", _finish_page(setup, form), 409)
+    return see(setup_path(setup_id, "report"))
+
+
+def _finish_page(setup: LoadedSetup, form: FormReader) -> FinishPage:
+    rows = tuple(
+        CheckRow(check_name(check), check_path(setup.id, check), state, False)
+        for check, state in setup.assessment.checks.items()
+        if state.here and not state.done
+    )
+    return FinishPage(setup, rows, form, new_form_id())

@@ -1,0 +1,195 @@
+"""The report of a setup: before and after of every reading, what was turned, what is left to do. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from webapp.setups import buzz
+from webapp.setups.case import Case
+from webapp.setups.checks import start
+from webapp.setups.history import Taken, readings_taken
+from webapp.setups.journal import Entry, EntryKind, Part
+from webapp.setups.states import Assessment, CheckState, RepairItem, SlotState
+from webapp.setups.turned import what_was_turned
+from webapp.setups.verdicts import Word
+from webapp.trade.cautions import Caution
+from webapp.trade.ranges import Bands
+from webapp.trade.words import Check, RodType, label
+
+# Common practice: look again with the change of season.
+NEXT_CHECK_DAYS = 90
+REPORT_ONLY = ("report",)
+
+
+@dataclass(frozen=True)
+class ReportRow:
+    """One place: its first and its last valid reading, which are the same entry where it was read once."""
+
+    state: SlotState
+    before: Taken | None
+    after: Taken | None
+    bands: Bands
+
+    @property
+    def label(self) -> str:
+        return self.state.label
+
+    @property
+    def read_once(self) -> bool:
+        return self.before is not None and self.before == self.after
+
+    @property
+    def kept(self) -> bool:
+        """Outside its band, and the player likes it so."""
+        return self.state.accepted and self.state.measured
+
+    @property
+    def outdated(self) -> bool:
+        return self.state.outdated_by is not None
+
+
+@dataclass(frozen=True)
+class CheckReport:
+    """One check: its rows, and how they were read where all of them were read alike."""
+
+    check: Check
+    title: str
+    word: Word
+    here: bool
+    done: bool
+    rows: tuple[ReportRow, ...]
+    how: str
+    notes: tuple[str, ...]
+
+    @property
+    def is_length(self) -> bool:
+        """Whether its readings are lengths; the others are cents."""
+        return self.check is not Check.INTONATION
+
+    @property
+    def by_bands(self) -> tuple[tuple[Bands, tuple[ReportRow, ...]], ...]:
+        """The rows, those judged by the same bands together."""
+        groups: dict[tuple[float, ...], list[ReportRow]] = {}
+        for row in self.rows:
+            target, usual = row.bands.target, row.bands.usual
+            groups.setdefault((target.low, target.high, usual.low, usual.high), []).append(row)
+        return tuple((rows[0].bands, tuple(rows)) for rows in groups.values())
+
+    @property
+    def untouched(self) -> bool:
+        """Nothing was read here at all."""
+        return not any(row.after for row in self.rows)
+
+
+@dataclass(frozen=True)
+class BuzzMarks:
+    """Where it buzzed when every fret was last plucked; `out_of_date` where something was turned since."""
+
+    at: datetime
+    strings: tuple[buzz.StringBuzz, ...]
+    out_of_date: bool
+
+
+@dataclass(frozen=True)
+class Report:
+    """Everything the printed page says."""
+
+    started_at: datetime
+    finished_at: datetime | None
+    stopped_by: str
+    next_sentence: str
+    ready: tuple[str, ...]
+    checks: tuple[CheckReport, ...]
+    turned: tuple[str, ...]
+    repairer: tuple[RepairItem, ...]
+    guidance: tuple[Caution, ...]
+    cautions: tuple[Caution, ...]
+    buzz: BuzzMarks | None
+    notes: tuple[Entry, ...]
+    relief_at: datetime | None
+    next_at: datetime | None
+
+    @property
+    def finished(self) -> bool:
+        return self.finished_at is not None
+
+
+def build_report(
+    case: Case, assessment: Assessment, started_at: datetime, finished_at: datetime | None
+) -> Report:
+    """Sum a setup up; times are UTC with zone, `finished_at` is None while it goes on."""
+    told = [c for c in case.trade.cautions_beside("report") if _concerns(case, c)]
+    return Report(
+        started_at=started_at,
+        finished_at=finished_at,
+        stopped_by=assessment.stopped_by,
+        next_sentence=assessment.next.sentence,
+        ready=_ready(case),
+        checks=tuple(_check(case, state) for state in assessment.checks.values() if _is_read(state)),
+        turned=what_was_turned(case),
+        repairer=assessment.repairer,
+        guidance=tuple(c for c in told if c.beside == REPORT_ONLY),
+        cautions=tuple(c for c in told if c.beside != REPORT_ONLY),
+        buzz=_buzz(case),
+        notes=tuple(e for e in case.journal.live if e.kind is EntryKind.NOTE),
+        relief_at=assessment.read_relief_at,
+        next_at=finished_at + timedelta(days=NEXT_CHECK_DAYS) if finished_at else None,
+    )
+
+
+def _is_read(state: CheckState) -> bool:
+    """Whether this check has readings at all, or would have on another instrument."""
+    return bool(state.slots) or not state.here
+
+
+def _check(case: Case, state: CheckState) -> CheckReport:
+    rows = tuple(_row(case, slot) for slot in state.slots)
+    readings = [taken for row in rows for taken in (row.before, row.after) if taken is not None]
+    # The rows of intonation name their frets themselves.
+    ways = {taken.tool if state.check is Check.INTONATION else taken.how for taken in readings}
+    title = label(state.check)
+    return CheckReport(
+        check=state.check,
+        title=title[0].upper() + title[1:],
+        word=state.word,
+        here=state.here,
+        done=state.done,
+        rows=rows,
+        how=ways.pop() if len(ways) == 1 else "",
+        notes=() if state.check is Check.HEIGHT else state.notes,  # the buzz marks have a place of their own
+    )
+
+
+def _row(case: Case, state: SlotState) -> ReportRow:
+    taken = readings_taken(case, state.slot)
+    if not taken:
+        return ReportRow(state, None, None, state.bands)
+    return ReportRow(state, taken[0], taken[-1], state.bands)
+
+
+def _concerns(case: Case, caution: Caution) -> bool:
+    """Whether this instrument has what the caution speaks of: no rod, no word about rods."""
+    absent = {"report"}
+    if case.spec.rod.type is RodType.NONE:
+        absent.add("relief")
+    if not case.spec.pickups:
+        absent.add("pickups")
+    return caution.beside == REPORT_ONLY or not set(caution.beside) <= absent
+
+
+def _buzz(case: Case) -> BuzzMarks | None:
+    board = buzz.newest_board(case.journal)
+    if board is None:
+        return None
+    return BuzzMarks(board.at, buzz.string_buzzes(board), buzz.board_outdated(case.journal, board))
+
+
+def _ready(case: Case) -> tuple[str, ...]:
+    """What was said at the start that later readings lean on: the strings' age above all."""
+    answer = start.newest(case)
+    key = answer.detail.get("age") if answer else None
+    age = next((a.label for a in case.trade.start.ages if a.key == key), "")
+    changed = any(t.turn.part is Part.STRINGS for t in case.journal.turns)
+    lines = [f"At the start: {age[0].lower()}{age[1:]}."] if age else []
+    return (*lines, "Changed in this setup.") if changed else tuple(lines)
