@@ -143,7 +143,9 @@ def build(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> In
         ),
         split=split,
         split_rows=_rows(setup, split),
-        strings=tuple((string_label(setup.spec, n), page_path(setup.id, n)) for n in string_numbers(setup.spec)),
+        strings=tuple(
+            (string_label(setup.spec, n), page_path(setup.id, n)) for n in string_numbers(setup.spec)
+        ),
         place=next((p for p in starting_places(case) if p.number == number), None),
         cautions=tuple(c.text for c in visit.trade.cautions_beside(Check.INTONATION.value)),
         form=form,

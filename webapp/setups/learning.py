@@ -166,11 +166,12 @@ def _standard_height(case: Case, number: int, entry: Entry) -> tuple[float, floa
 
 
 def _like(case: Case, pitch: LearntPitch) -> Thread | None:
-    """The listed thread nearest to the found pitch, when only that one lies within two errors."""
-    near = [t for t in case.trade.threads.values() if abs(t.pitch_mm - pitch.pitch_mm) <= 2 * pitch.error_mm]
-    nearest = min(near, key=lambda t: abs(t.pitch_mm - pitch.pitch_mm), default=None)
-    alike = {t.pitch_mm for t in near}
-    return nearest if len(alike) == 1 else None
+    """The listed thread nearest to the found pitch, if it lies within two errors of it."""
+    threads = case.trade.threads.values()
+    nearest = min(threads, key=lambda t: abs(t.pitch_mm - pitch.pitch_mm), default=None)
+    if nearest is None or abs(nearest.pitch_mm - pitch.pitch_mm) > 2 * pitch.error_mm:
+        return None
+    return nearest
 
 
 def action_pull(case: Case) -> Belief:

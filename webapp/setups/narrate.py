@@ -15,7 +15,6 @@ _QUESTIONS = {
     "height.buzz": "Every fret plucked",
     "pickups.ear": "Pickups by ear",
     "playtest": "Play test",
-    "log": "Note",
 }
 
 # Frets read beside the 12th and the high one, to tell the nut end from the saddle.
@@ -26,6 +25,8 @@ def entry_title(case: Case, entry: Entry) -> str:
     """What the entry is about."""
     if entry.kind is EntryKind.ADJUSTMENT:
         return _part_title(case, entry)
+    if entry.kind is EntryKind.NOTE:
+        return "Note"
     if entry.slot in _QUESTIONS:
         return _QUESTIONS[entry.slot]
     if entry.slot.startswith("saddle."):

@@ -1,0 +1,60 @@
+"""Where a saddle starts with new strings, from the stretch of the fretted string."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from webapp.physics.intonation import cents_per_mm
+from webapp.physics.strings import detour_mm, stretch_cents
+from webapp.setups.case import Case
+from webapp.setups.geometry import distance_of
+from webapp.setups.load import load_on
+from webapp.setups.setting import setting_of
+from webapp.setups.slots import string_numbers
+
+OCTAVE_FRET = 12
+
+
+@dataclass(frozen=True)
+class StartingPlace:
+    """How far behind the scale length a saddle starts, mm, with its error; and in words."""
+
+    number: int
+    back_mm: float
+    error_mm: float
+    words: str
+    value: str
+    basis: str
+
+
+def starting_places(case: Case) -> tuple[StartingPlace, ...]:
+    """One for each string, bass side first; none for a family whose strings stretch by other rules."""
+    share = case.trade.stretch.core_share.get(case.family)
+    if share is None:
+        return ()
+    tensions = {s.number: s.tension_n for s in load_on(case.spec, case.trade).strings}
+    return tuple(_place(case, n, tensions[n], share) for n in string_numbers(case.spec))
+
+
+def _place(case: Case, number: int, tension_n: float, share: float) -> StartingPlace:
+    back = setback_mm(case, number, tension_n, share)
+    error = back * case.trade.stretch.spread_share
+    value = f"{case.say.length(back)}, give or take {case.say.length(error)}"
+    words = "Before the first reading, stand the saddle behind the scale length by"
+    basis = "the stretch of the pressed string at this height, tension and gauge"
+    return StartingPlace(number, back, error, words, value, basis)
+
+
+def setback_mm(case: Case, number: int, tension_n: float, core_share: float) -> float:
+    """How far back the saddle makes up for the stretch at the 12th fret, mm.
+
+    The string is pushed down by its height there and by the finger behind the fret; that lengthens it, and
+    its core alone carries the load.
+    """
+    spec = case.spec
+    string, scale = spec.string(number), spec.scale_of(number)
+    core_mm = string.gauge_mm * (core_share if string.wound else 1.0)
+    down_mm = setting_of(case, number).action_mm + case.trade.stretch.press_mm
+    longer_mm = detour_mm(scale, distance_of(spec, number, OCTAVE_FRET), down_mm)
+    sharp_cents = stretch_cents(tension_n, scale, longer_mm, core_mm)
+    return sharp_cents / cents_per_mm(scale, OCTAVE_FRET)
