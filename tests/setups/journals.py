@@ -20,8 +20,9 @@ from webapp.setups.states import Assessment, SlotState, Step
 from webapp.setups.turns import turn_detail
 from webapp.trade.load import Trade, load_trade
 from webapp.trade.spec import InstrumentSpec
-from webapp.trade.words import Check, Side, Touch
+from webapp.trade.words import Check, Side
 
+CONTENT = Path(__file__).parents[2] / "content"
 MORNING = datetime(2025, 3, 1, 9, 0, tzinfo=UTC)
 BETWEEN = timedelta(minutes=1)
 FEELER_MM, GAUGE_MM, TUNER_CENTS = 0.02, 0.1, 1.0
@@ -33,7 +34,7 @@ ACOUSTIC, CLASSICAL = "acoustic_6", "classical_6"
 @cache
 def the_trade() -> Trade:
     """What the repository's content folder says."""
-    return load_trade(Path(__file__).parents[2] / "content")
+    return load_trade(CONTENT)
 
 
 def spec_of(kind: str = BASS, **changes: Any) -> InstrumentSpec:
@@ -105,6 +106,14 @@ class Bench:
             detail=detail,
             voids=voids,
         )
+
+    def read_fret(self, number: int, role: str, fret: int, cents: float) -> Entry:
+        """Read the tuning of any fret of a string, as the page over the whole board does."""
+        return self._write(
+            EntryKind.READING, Check.INTONATION, f"intonation.{number}.{role}",
+            value=cents, unit="cents", typed=f"{cents:g}", tool="tuner", error=TUNER_CENTS,
+            detail={"fret": fret},
+        )  # fmt: skip
 
     def turn(self, part: Part, eighths: int = 0, string: int | None = None,
              pickup: int | None = None, side: Side | None = None) -> Entry:  # fmt: skip
@@ -213,8 +222,4 @@ class Bench:
 
 def all_kinds() -> tuple[str, ...]:
     """Every kind in content/."""
-    return tuple(sorted(the_trade().kinds))
-
-
-def touches() -> tuple[Touch, ...]:
-    return tuple(Touch)
+    return tuple(sorted(path.stem for path in (CONTENT / "kinds").glob("*.toml")))

@@ -8,6 +8,7 @@ import pytest
 
 from tests.setups.journals import BASS, GUITAR, MORNING, POSTS, Bench
 from webapp.setups.journal import Part
+from webapp.setups.learning import relief_pairs
 from webapp.setups.states import Act
 from webapp.setups.verdicts import Word
 from webapp.trade.words import Check, Side
@@ -156,6 +157,16 @@ def test_a_correction_of_a_correction_stands_where_the_first_one_stood() -> None
     assert bench.outdated == {"relief"}
 
 
+def test_what_the_rod_taught_is_mended_with_the_reading() -> None:
+    bench = Bench(BASS).up_to(Check.RELIEF)
+    slip = bench.reading("relief", 1.9)
+    bench.turn(Part.ROD, 1)
+    bench.reading("relief", 0.85)
+    bench.correct(slip, 0.9)
+    [pair] = relief_pairs(bench.case())
+    assert (pair.before_mm, pair.after_mm, pair.eighths) == (0.9, 0.85, 1)
+
+
 def test_what_was_heard_is_asked_again_after_anything_that_changes_it() -> None:
     for part, string in ((Part.ROD, None), (Part.SADDLE_HEIGHT, 2), (Part.NUT, 2), (Part.STRINGS, None)):
         bench = Bench(BASS).up_to(Check.NUT)
@@ -181,7 +192,7 @@ def test_any_turn_asks_for_the_play_test_again() -> None:
     assert bench.next.act is Act.FINISH
     bench.turn(Part.SADDLE_POSITION, 1, string=2)
     bench.read(Check.INTONATION)
-    assert bench.next.check is Check.PLAYTEST
+    assert bench.assess().next.act is Act.ANSWER
 
 
 def test_relief_is_provisional_until_the_rod_has_settled() -> None:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.setups.journals import BASS, CLASSICAL, GUITAR, MORNING, Bench
 from webapp.setups.journal import Entry, Part
-from webapp.setups.report import NEXT_CHECK_DAYS, CheckReport, Report, ReportRow, build_report
+from webapp.setups.report import CheckReport, Report, ReportRow, build_report
 from webapp.trade.words import Check
 
 END = MORNING + timedelta(hours=2)
@@ -106,7 +106,7 @@ def test_a_turned_rod_is_read_again_when_it_has_settled() -> None:
     bench.reading("relief", 0.4)
     report = report_of(bench)
     assert report.relief_at == turned.at + timedelta(hours=bench.trade.rod.settle_hours)
-    assert report.next_at == END + timedelta(days=NEXT_CHECK_DAYS)
+    assert report.next_at == END + timedelta(days=bench.trade.due.review_days)
 
 
 def test_a_rod_left_alone_needs_no_second_look() -> None:

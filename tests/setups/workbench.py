@@ -1,4 +1,4 @@
-"""An instrument on a bench, as physics would have it: it has true sizes, answers turns, and is read with rounding.
+"""An instrument on a bench: it has true sizes, answers turns as a real one would, and is read with rounding.
 
 Its geometry is written here anew, so that the advice is tried against something else than its own sums.
 """
@@ -157,7 +157,8 @@ def workpiece(bench: Bench, rng: Random) -> Workpiece:
         shift_pitch_mm=pitch(spec.bridge.intonation_thread),
         pickup_pitch_mm=pitch(spec.pickups[0].thread) if spec.pickups else 1.0,
         buzzes_below_mm={
-            n: case.bands(parse_slot(f"height.{n}", spec)).target.low + rng.uniform(-0.3, 0.15) for n in numbers
+            n: case.bands(parse_slot(f"height.{n}", spec)).target.low + rng.uniform(-0.3, 0.15)
+            for n in numbers
         },
     )
     piece.bow_per_mm = somewhere("relief") / piece.relief(way.frets, bow=1.0)

@@ -115,8 +115,9 @@ class Journal:
 
     @cached_property
     def live(self) -> tuple[Entry, ...]:
-        """What still counts: neither struck through nor a mere striking-through."""
-        return tuple(e for e in self.entries if e.id not in self.voided and e.kind is not EntryKind.VOID)
+        """What still counts, in time: neither struck through nor a mere striking-through."""
+        found = (e for e in self.entries if e.id not in self.voided and e.kind is not EntryKind.VOID)
+        return tuple(sorted(found, key=lambda e: self.stands_for(e).id))
 
     @cached_property
     def turns(self) -> tuple[Entry, ...]:
@@ -136,10 +137,18 @@ class Journal:
             entry = self._by_id[entry.voids]
         return entry
 
+    @cached_property
+    def _by_place(self) -> Mapping[EntryKind, Mapping[str, tuple[Entry, ...]]]:
+        """The valid entries of each kind and slot, oldest first."""
+        found: dict[EntryKind, dict[str, tuple[Entry, ...]]] = {kind: {} for kind in EntryKind}
+        for entry in self.live:
+            places = found[entry.kind]
+            places[entry.slot] = (*places.get(entry.slot, ()), entry)
+        return found
+
     def readings(self, slot_key: str) -> tuple[Entry, ...]:
         """The valid readings of one slot, oldest first."""
-        found = (e for e in self.live if e.kind is EntryKind.READING and e.slot == slot_key)
-        return tuple(sorted(found, key=lambda e: self.stands_for(e).id))
+        return self._by_place[EntryKind.READING].get(slot_key, ())
 
     def newest_reading(self, slot_key: str) -> Entry | None:
         """The last valid reading of one slot."""
@@ -148,7 +157,7 @@ class Journal:
 
     def observations(self, slot_key: str) -> tuple[Entry, ...]:
         """The valid observations of one slot, oldest first."""
-        return tuple(e for e in self.live if e.kind is EntryKind.OBSERVATION and e.slot == slot_key)
+        return self._by_place[EntryKind.OBSERVATION].get(slot_key, ())
 
     def outdated(self, slot: Slot, reading: Entry) -> Entry | None:
         """The first later adjustment that puts this reading out of date, if any."""

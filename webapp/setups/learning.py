@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from math import hypot
 
 from webapp.physics.belief import Belief
@@ -24,6 +25,8 @@ from webapp.setups.slots import string_numbers
 from webapp.trade.threads import Thread
 from webapp.trade.words import BridgeType
 
+# Turns longer ago than this belong to another season.
+LATELY = timedelta(days=30)
 # A reading without a stated error is taken to be as good as a ruler.
 COMMON_ERROR_MM = 0.25
 # A learnt pitch is of use once its error is below this share of it.
@@ -38,6 +41,7 @@ class ReliefPair:
     after_mm: float
     eighths: int
     error_mm: float
+    at: datetime
 
     @property
     def moved_mm(self) -> float:
@@ -56,7 +60,7 @@ def relief_pairs(case: Case) -> tuple[ReliefPair, ...]:
 
 def _relief_pair(case: Case, pair: Pair) -> ReliefPair:
     (before, error), (after, other) = (standard_relief_reading(case, e) for e in (pair.before, pair.after))
-    return ReliefPair(before, after, pair.eighths, hypot(error, other))
+    return ReliefPair(before, after, pair.eighths, hypot(error, other), pair.after.at)
 
 
 def standard_relief_reading(case: Case, entry: Entry) -> tuple[float, float]:
@@ -84,9 +88,14 @@ def rod_basis(case: Case, response: RodResponse) -> str:
     return f"about {case.say.length(response.mean_mm_per_eighth)} per eighth on this neck, from {turns}"
 
 
+def _lately(case: Case) -> tuple[ReliefPair, ...]:
+    """The pairs of this pass: what a rod did in another season may have been mended since."""
+    return tuple(pair for pair in relief_pairs(case) if case.now - pair.at <= LATELY)
+
+
 def rod_warning(case: Case) -> str:
     """What to say when the last turn of the rod did nothing, or the wrong thing; else empty."""
-    found = relief_pairs(case)
+    found = _lately(case)
     if not found:
         return ""
     last = found[-1]
@@ -106,8 +115,8 @@ def rod_warning(case: Case) -> str:
 
 
 def rod_without_effect(case: Case) -> bool:
-    """Whether two pairs in a row, in this setup or before, showed nothing or the wrong way: time to stop."""
-    last_two = relief_pairs(case)[-2:]
+    """Whether the last two pairs showed nothing or the wrong way: time to stop."""
+    last_two = _lately(case)[-2:]
     return len(last_two) == 2 and all(
         pair.moved_mm * (1 if pair.eighths > 0 else -1) <= 0.25 * pair.error_mm for pair in last_two
     )

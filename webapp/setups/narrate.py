@@ -7,6 +7,7 @@ import re
 from webapp.setups.case import Case
 from webapp.setups.convert import height_way, relief_way
 from webapp.setups.journal import Entry, EntryKind, Part
+from webapp.setups.quick import is_quick_answer
 from webapp.setups.slots import NoSuchSlot, parse_slot, pickup_label, slot_label, string_label
 from webapp.trade.words import Check, label
 
@@ -15,6 +16,7 @@ _QUESTIONS = {
     "height.buzz": "Every fret plucked",
     "pickups.ear": "Pickups by ear",
     "playtest": "Play test",
+    "drift": "Tuning drift",
 }
 
 # Frets read beside the 12th and the high one, to tell the nut end from the saddle.
@@ -103,6 +105,8 @@ def _observation(case: Case, entry: Entry) -> str:
         return "The saddle has no room left"
     if entry.slot == "start":
         return _start(case, entry)
+    if entry.slot == "drift":
+        return _drift(case, entry)
     if entry.slot == "height.buzz":
         taps = [f"{string_label(case.spec, int(s))} {'open' if f == 0 else f'fret {f}'}"
                 for s, f in entry.detail.get("taps", []) if int(s) <= len(case.spec.strings)]  # fmt: skip
@@ -116,8 +120,16 @@ def _observation(case: Case, entry: Entry) -> str:
     return "; ".join([*words, *end]) or "Nothing amiss"
 
 
+def _drift(case: Case, entry: Entry) -> str:
+    cents = entry.detail.get("cents", {})
+    names = {int(n): c for n, c in cents.items() if int(n) <= len(case.spec.strings)}
+    return "; ".join(f"{string_label(case.spec, n)} {case.say.cents(c)}" for n, c in names.items())
+
+
 def _start(case: Case, entry: Entry) -> str:
     stoppers = set(entry.detail.get("stoppers", ()))
     found = [s.label for s in case.trade.start.stoppers if s.key in stoppers]
     age = next((a.label for a in case.trade.start.ages if a.key == entry.detail.get("age")), "")
+    if is_quick_answer(entry):
+        return f"Quick check. Strings: {age.lower()}" if age else "Quick check"
     return "; ".join(found) if found else f"Ready. Strings: {age.lower()}" if age else "Ready"

@@ -17,8 +17,6 @@ from webapp.trade.cautions import Caution
 from webapp.trade.ranges import Bands
 from webapp.trade.words import Check, RodType, label
 
-# Common practice: look again with the change of season.
-NEXT_CHECK_DAYS = 90
 REPORT_ONLY = ("report",)
 
 
@@ -134,7 +132,7 @@ def build_report(
         buzz=_buzz(case),
         notes=tuple(e for e in case.journal.live if e.kind is EntryKind.NOTE),
         relief_at=assessment.read_relief_at,
-        next_at=finished_at + timedelta(days=NEXT_CHECK_DAYS) if finished_at else None,
+        next_at=finished_at + timedelta(days=case.trade.due.review_days) if finished_at else None,
     )
 
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from webapp.trade.ranges import Band, Bands
+from webapp.trade.ranges import Bands
+
+# A value typed in inches may miss an edge by a rounding error of 1e-16; nobody at a bench can see that.
+HAIR_MM = 1e-6
 
 
 class Word(StrEnum):
@@ -62,18 +65,12 @@ def judge(value: float, error: float, bands: Bands) -> Verdict:
 
 
 def _word(value: float, bands: Bands) -> Word:
-    target, usual = _rounded(bands.target), _rounded(bands.usual)
-    value = round(value, 6)
-    if target.low <= value <= target.high:
-        return Word.GOOD
-    if value < target.low:
-        return Word.TOUCH_LOW if value >= usual.low else Word.TOO_LOW
-    return Word.TOUCH_HIGH if value <= usual.high else Word.TOO_HIGH
-
-
-def _rounded(band: Band) -> Band:
-    # A value typed in inches may miss an edge by a rounding error of 1e-16; nobody at a bench can see that.
-    return Band(low=round(band.low, 6), high=round(band.high, 6))
+    target, usual = bands.target, bands.usual
+    if value < target.low - HAIR_MM:
+        return Word.TOO_LOW if value < usual.low - HAIR_MM else Word.TOUCH_LOW
+    if value > target.high + HAIR_MM:
+        return Word.TOO_HIGH if value > usual.high + HAIR_MM else Word.TOUCH_HIGH
+    return Word.GOOD
 
 
 def worst(words: list[Word]) -> Word:

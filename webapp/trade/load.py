@@ -9,14 +9,18 @@ from typing import Annotated, Any, TypeVar
 from pydantic import Field, ValidationError
 
 from webapp.trade.base import TradeModel
+from webapp.trade.buzz import BuzzSheet
 from webapp.trade.cautions import Caution
 from webapp.trade.demo import Demo
+from webapp.trade.due import DueSheet
 from webapp.trade.errors import ContentError, syntax_error, value_error
 from webapp.trade.kinds import Kind
 from webapp.trade.pages import CheckPage, PageError, read_page
 from webapp.trade.questions import EarSymptom, PlaytestQuestion, StartSheet
 from webapp.trade.ranges import Ranges
 from webapp.trade.rod import RodPrior
+from webapp.trade.stretch import Stretch
+from webapp.trade.string_sets import StringSet, StringsFile, StringStock, sets_and_stock
 from webapp.trade.swing import Swing
 from webapp.trade.threads import Thread
 from webapp.trade.tools import ReadingMethod, Tool
@@ -72,6 +76,11 @@ class Trade(TradeModel):
     cautions: tuple[Caution, ...]
     rod: RodPrior
     swing: Swing
+    stretch: Stretch
+    string_sets: dict[str, StringSet]
+    string_stock: StringStock
+    buzz: BuzzSheet
+    due: DueSheet
     pages: dict[Check, CheckPage]
     start: StartSheet
     playtest: tuple[PlaytestQuestion, ...]
@@ -107,9 +116,12 @@ def load_trade(content: Path) -> Trade:
     tools = _read(content / "tools.toml", ToolsFile)
     threads = _keyed(content / "threads.toml", "thread", _read(content / "threads.toml", ThreadsFile).thread)
     kinds = _read_kinds(content / "kinds", threads)
+    start = _read(content / "start.toml", StartSheet)
     playtest = _read(content / "playtest.toml", PlaytestFile).question
     ear = _read(content / "ear.toml", EarFile).symptom
     cautions = _read(content / "cautions.toml", CautionsFile).caution
+    strings = content / "strings.toml"
+    string_sets, string_stock = sets_and_stock(strings, _read(strings, StringsFile))
     _keyed(content / "playtest.toml", "question", playtest)
     _keyed(content / "ear.toml", "symptom", ear)
     _keyed(content / "cautions.toml", "caution", cautions)
@@ -122,8 +134,13 @@ def load_trade(content: Path) -> Trade:
         cautions=cautions,
         rod=_read(content / "rod.toml", RodPrior),
         swing=_read(content / "swing.toml", Swing),
+        stretch=_read(content / "stretch.toml", Stretch),
+        string_sets=string_sets,
+        string_stock=string_stock,
+        buzz=_read(content / "buzz.toml", BuzzSheet),
+        due=_read_due(content, start),
         pages={check: _read_page(content / "checks" / f"{check.value}.md", check) for check in Check},
-        start=_read(content / "start.toml", StartSheet),
+        start=start,
         playtest=playtest,
         ear=ear,
         card_thickness_mm=tools.card_thickness_mm,
@@ -233,6 +250,16 @@ def _read_page(path: Path, check: Check) -> CheckPage:
         return read_page(check, _text(path))
     except PageError as error:
         raise ContentError(path, error.line, error.sentence) from error
+
+
+def _read_due(content: Path, start: StartSheet) -> DueSheet:
+    path = content / "due.toml"
+    due = _read(path, DueSheet)
+    known = {age.key for age in start.ages}
+    for key in due.age_days:
+        if key not in known:
+            raise ContentError.at(path, ("age_days", key), f'There is no age "{key}" in start.toml.')
+    return due
 
 
 def _read_demo(path: Path, kinds: dict[str, Kind], methods: tuple[ReadingMethod, ...]) -> Demo:

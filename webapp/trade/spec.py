@@ -30,11 +30,12 @@ ThreadKey = Annotated[str, Field(min_length=1, max_length=20)]
 
 
 class StringSpec(TradeModel):
-    """One string: its open note, its thickness, and whether it is wound."""
+    """One string: its open note, its thickness, whether it is wound, its weight where a packet says so."""
 
     note: str
     gauge_mm: Annotated[float, Field(ge=0.1, le=5)]
     wound: bool
+    unit_weight_kg_m: Annotated[float, Field(gt=0, le=0.2)] | None = None
 
     @field_validator("note")
     @classmethod

@@ -9,7 +9,7 @@ from webapp.setups.advice.model import Advice, Forecast
 from webapp.setups.case import Case
 from webapp.setups.convert import relief_factor, relief_way
 from webapp.setups.journal import Entry, Part, Turn
-from webapp.setups.learning import rod_basis, rod_response, rod_warning, rod_without_effect
+from webapp.setups.learning import LATELY, rod_basis, rod_response, rod_warning, rod_without_effect
 from webapp.setups.verdicts import Verdict, Word
 from webapp.trade.words import RodAccess, RodNut, RodType
 
@@ -64,10 +64,20 @@ def _no_rod(case: Case, standard_mm: float, verdict: Verdict) -> str:
     )
 
 
+def turned_lately(case: Case) -> tuple[int, ...]:
+    """Signed eighths that the rod was turned within the last month, oldest first.
+
+    An older turn belongs to another season: it says nothing about how far this pass has gone.
+    """
+    return tuple(
+        t.turn.eighths for t in case.journal.turns if t.turn.part is Part.ROD and case.now - t.at <= LATELY
+    )
+
+
 def _stop(case: Case, tighten: bool) -> str:
-    turned = sum(t.turn.eighths for t in case.journal.turns if t.turn.part is Part.ROD)
+    turned = sum(turned_lately(case))
     if abs(turned) >= WHOLE_TURN_EIGHTHS and (turned > 0) == tighten:
-        return "The rod has had a whole turn that way in this setup. Stop here and see a repairer."
+        return "The rod has had a whole turn that way within a month. Stop here and see a repairer."
     if rod_without_effect(case):
         return "The last two turns of the rod did not move the neck. Stop here and see a repairer."
     return ""

@@ -1,0 +1,99 @@
+"""A logger's file of 200,000 lines, from the click to the last daily mean: below 10 s and 150 MB.
+
+Run as a script it prints what it took: ``python tests/benchmarks/test_air_import.py``.
+"""
+
+from __future__ import annotations
+
+import json
+import resource
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from webapp.app import create_app
+from webapp.pages import air_work
+from webapp.settings import Settings, assets
+from webapp.setups.air_csv import Plan
+from webapp.setups.air_dates import DateOrder
+from webapp.store import air, benches, imports
+from webapp.store.engine import open_store, reading, writing
+from webapp.store.imports import JobState
+from webapp.trade.load import load_trade
+
+LINES, SECONDS, MEGABYTES = 200_000, 10.0, 150.0
+PLAN = Plan("utf-8", ";", 1, 0, None, 1, 2, False, DateOrder.DAY)
+
+
+@dataclass(frozen=True)
+class Took:
+    seconds: float
+    megabytes: float
+    looks: list[int]
+    rows: int
+    days: int
+
+
+def write(path: Path) -> int:
+    """Local dates and decimal commas: the slowest that a logger can do. Returns the size in bytes."""
+    at, lines = datetime(2022, 1, 1), ["Datum;Temperatur;Feuchte"]
+    for n in range(LINES):
+        lines.append(
+            f"{at:%d.%m.%Y %H:%M:%S};{20 + n % 37 / 10:.1f};{40 + n % 211 / 10:.1f}".replace(".", ",")
+        )
+        lines[-1] = lines[-1].replace(",", ".", 2)
+        at += timedelta(minutes=10)
+    path.write_text("\n".join(lines))
+    return path.stat().st_size
+
+
+def memory_mb() -> float:
+    """The most this process has ever used."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def measure() -> Took:
+    """Imports the file in a thread, as the app does, and looks at its progress meanwhile."""
+    with tempfile.TemporaryDirectory() as folder:
+        engine = open_store(Path(folder) / "bench.sqlite3")
+        app = create_app(Settings(Path(folder)), load_trade(assets().content), engine).state.bench_app
+        (Path(folder) / "imports").mkdir()
+        size = write(Path(folder) / "imports" / "log.csv")
+        with writing(engine) as session:
+            bench = benches.get_or_create_local_bench(session).id
+            job = imports.create(session, bench, "log.csv", "d" * 64, size, datetime.now(UTC))
+            imports.begin(session, bench, job, "{}", datetime.now(UTC))
+        (Path(folder) / "imports" / "log.csv").rename(air_work.kept_file(app, job))
+        before, began, looks = memory_mb(), time.perf_counter(), []
+        worker = threading.Thread(target=air_work.run, args=(app, bench, job, PLAN))
+        worker.start()
+        while worker.is_alive():
+            worker.join(0.1)
+            with reading(engine) as session:
+                looks.append(imports.get(session, bench, job).bytes_done)
+        took, more = time.perf_counter() - began, memory_mb() - before
+        with reading(engine) as session:
+            row = imports.get(session, bench, job)
+            days = len(air.days(session, bench))
+        assert row.state is JobState.DONE and row.bad == 0
+        engine.dispose()
+        return Took(took, more, sorted(set(looks)), row.rows_new, days)
+
+
+def test_two_hundred_thousand_lines_in_ten_seconds_and_little_memory() -> None:
+    """In a process of its own, whose memory nothing else has filled before."""
+    done = subprocess.run([sys.executable, __file__], capture_output=True, text=True, check=True)
+    took = Took(**json.loads(done.stdout))
+    print(f"{LINES:,} lines: {took.seconds:.1f} s, {took.megabytes:.0f} MB more, seen at {took.looks}")
+    assert (took.rows, took.days) == (LINES, 1389)
+    assert took.seconds < SECONDS and took.megabytes < MEGABYTES
+    assert len(took.looks) >= 2
+
+
+if __name__ == "__main__":
+    print(json.dumps(measure().__dict__))

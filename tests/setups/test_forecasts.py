@@ -1,0 +1,207 @@
+"""Readings said another way, and what the next reading should show in the player's own way of reading."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from tests.setups.journals import ACOUSTIC, BASS, CLASSICAL, GUITAR, POSTS, Bench, all_kinds, spec_of
+from webapp.setups.advice.model import Advice, Forecast
+from webapp.setups.convert import (
+    STANDARD_HEIGHT,
+    HeightWay,
+    ReliefWay,
+    height_between,
+    relief_factor,
+    saddle_per_action,
+)
+from webapp.setups.verdicts import Word
+from webapp.trade.words import Check
+
+QUICK = settings(max_examples=60, deadline=None, database=None)
+
+
+def relief_ways(fret_count: int, joint: int) -> st.SearchStrategy[ReliefWay]:
+    """Any three frets in order, held before the joint."""
+    return (
+        st.lists(st.integers(0, fret_count), min_size=3, max_size=3, unique=True)
+        .map(sorted)
+        .filter(lambda frets: frets[0] < joint - 1)
+        .map(lambda frets: ReliefWay(frets[0], frets[2], frets[1]))
+    )
+
+
+def test_the_same_bow_reads_more_when_pressed_higher_up() -> None:
+    # The design's worked example: 0.30 held 1, pressed 13, gap 7 is about 0.53 held 1, pressed 20, gap 8.
+    bench = Bench(BASS).up_to(Check.RELIEF)
+    bench.reading("relief", 0.53, hold=1, press=20, gap=8)
+    state = bench.state("relief")
+    assert state.standard == pytest.approx(0.30, abs=0.005)
+    assert state.verdict.word is Word.GOOD
+    assert state.error == pytest.approx(0.02 * 0.30 / 0.53, rel=0.02)
+    bench.reading("relief", 0.53)
+    assert bench.state("relief").verdict.word is Word.TOUCH_HIGH
+
+
+@QUICK
+@given(data=st.data())
+def test_relief_goes_round_trip_between_any_two_ways(data: st.DataObject) -> None:
+    spec = spec_of(data.draw(st.sampled_from(all_kinds())))
+    ways = relief_ways(spec.fret_count, spec.joint_fret)
+    here, there, between = data.draw(ways), data.draw(ways), data.draw(ways)
+    factor = relief_factor(spec, here, there)
+    assert factor > 0
+    assert factor * relief_factor(spec, there, here) == pytest.approx(1, rel=1e-9)
+    assert relief_factor(spec, here, between) * relief_factor(spec, between, there) == pytest.approx(factor)
+
+
+@QUICK
+@given(data=st.data())
+def test_height_goes_round_trip_between_any_two_ways(data: st.DataObject) -> None:
+    spec = spec_of(data.draw(st.sampled_from(all_kinds())))
+    frets = st.tuples(st.integers(0, 5), st.integers(6, spec.fret_count))
+    here, there = (HeightWay(*data.draw(frets)) for _ in range(2))
+    number = data.draw(st.integers(1, len(spec.strings)))
+    value, bow = data.draw(st.floats(0.5, 6)), data.draw(st.floats(-1e-5, 3e-5))
+    nut_gap = data.draw(st.floats(0, 1))
+    assume(here != there)
+    said = height_between(spec, number, value, here, there, bow, nut_gap)
+    back = height_between(spec, number, said, there, here, bow, nut_gap)
+    assert back == pytest.approx(value, abs=1e-9)
+
+
+@pytest.mark.parametrize("kind", [BASS, GUITAR, CLASSICAL])
+def test_open_reads_higher_than_held(kind: str) -> None:
+    # On a straight neck a string held at 1 leaves the 12th lower by about half the gap over fret 1.
+    spec = spec_of(kind)
+    for gap in (0.0, 0.3, 0.6):
+        held = height_between(spec, 1, 2.5, HeightWay(0, 12), STANDARD_HEIGHT, 0.0, gap)
+        assert held == pytest.approx(2.5 - 0.53 * gap, abs=0.01)
+
+
+def test_an_open_height_counts_the_nut_once_it_is_read() -> None:
+    bench = Bench(BASS).up_to(Check.HEIGHT)
+    bench.reading("height.4", 2.5, hold=0, gap=12)
+    guessed = bench.state("height.4").standard
+    bench.reading("nut.4", 0.7)
+    known = bench.state("height.4").standard
+    assert guessed is not None and known is not None
+    # The middle of the nut's target, 0.375 mm, was taken until then.
+    assert guessed - known == pytest.approx(0.53 * (0.7 - 0.375), abs=0.01)
+
+
+def test_the_last_fret_reads_higher_on_a_straight_neck_and_the_bow_counts() -> None:
+    spec = spec_of(BASS)
+    last = HeightWay(1, 20)
+    straight = height_between(spec, 4, 2.5, STANDARD_HEIGHT, last, 0.0, 0.4)
+    bowed = height_between(spec, 4, 2.5, STANDARD_HEIGHT, last, 7.44e-6, 0.4)
+    assert straight == pytest.approx(
+        2.5 * (2 ** (-1 / 12) - 2 ** (-20 / 12)) / (2 ** (-1 / 12) - 0.5), abs=1e-6
+    )
+    assert bowed < straight  # the held end stands higher, so the string at 12 clears less of the same angle
+
+
+def advice_for(bench: Bench, key: str) -> tuple[Advice, Forecast]:
+    advice = bench.state(key).advice
+    assert advice is not None and advice.turn is not None and advice.forecast is not None
+    return advice, advice.forecast
+
+
+@pytest.mark.parametrize("way", [(1, 13, 7), (1, 20, 8), (2, 16, 9)])
+def test_a_relief_forecast_is_said_the_way_the_player_reads(way: tuple[int, int, int]) -> None:
+    bench = Bench(BASS).up_to(Check.RELIEF)
+    hold, press, gap = way
+    standard = bench.case().relief_standard
+    factor = relief_factor(bench.spec, standard, ReliefWay(hold, press, gap))
+    bench.reading("relief", 0.8 * factor, error=0.0, hold=hold, press=press, gap=gap)
+    advice, forecast = advice_for(bench, "relief")
+    # An eighth takes out 0.06 mm, give or take 0.04, as the bands read it.
+    assert advice.turn is not None and advice.turn.eighths == 1
+    assert forecast.value == pytest.approx((0.8 - 0.06) * factor)
+    assert forecast.spread == pytest.approx(0.04 * factor)
+    assert "ordinary neck" in forecast.basis
+
+
+def test_a_coarse_tool_widens_the_forecast() -> None:
+    spreads = []
+    for error in (0.02, 0.15):
+        bench = Bench(BASS).up_to(Check.RELIEF)
+        bench.reading("relief", 0.8, error=error)
+        spreads.append(advice_for(bench, "relief")[1].spread)
+    assert spreads == pytest.approx([(0.04**2 + 0.02**2) ** 0.5, (0.04**2 + 0.15**2) ** 0.5])
+
+
+@pytest.mark.parametrize("way", [(1, 12), (0, 12), (1, 20)])
+def test_a_height_forecast_is_said_the_way_the_player_reads(way: tuple[int, int]) -> None:
+    bench = Bench(BASS).up_to(Check.HEIGHT)
+    hold, gap = way
+    bench.reading("height.4", 4.0, hold=hold, gap=gap)
+    advice, forecast = advice_for(bench, "height.4")
+    assert advice.turn is not None
+    travel = advice.turn.eighths / 8 * 0.5
+    # Held at fret h, the string over fret g moves by 1 - 2^(-(g - h)/12) of what its saddle moves.
+    per_saddle = {(1, 12): 1 / 2.126, (0, 12): 0.5, (1, 20): 0.6663}[way]
+    assert forecast.value == pytest.approx(4.0 + travel * per_saddle, abs=0.002)
+    assert forecast.value < 4.0
+
+
+def test_a_post_forecast_counts_how_far_the_string_stands_from_the_posts() -> None:
+    bench = Bench(POSTS, bridge={"height_thread": "M4"}).up_to(Check.HEIGHT)
+    bench.reading("height.6", 2.7)
+    advice, forecast = advice_for(bench, "height.6")
+    assert advice.turn is not None
+    # Posts 74 mm apart, strings 51: the outer string stands 11.5 mm in, so it moves by 62.5/74 of the post.
+    string = advice.turn.eighths / 8 * 0.7 * 62.5 / 74
+    assert forecast.value == pytest.approx(2.7 + string / 2.126, abs=0.002)
+
+
+def test_an_intonation_forecast_at_the_twelfth() -> None:
+    bench = Bench(BASS).up_to(Check.INTONATION)
+    bench.reading("intonation.4.12", 4)
+    bench.reading("intonation.4.high", 8)
+    advice, forecast = advice_for(bench, "intonation.4.12")
+    # 4 cents are 2 mm: 32 eighths of M3, half of them now, which is 1 mm: 2 cents.
+    assert advice.turn is not None and advice.turn.eighths == 16
+    assert forecast.value == pytest.approx(2.0, abs=0.02)
+    assert "12th" in forecast.basis
+
+
+@pytest.mark.parametrize("kind", [BASS, GUITAR, ACOUSTIC, CLASSICAL])
+def test_saddle_travel_for_a_height(kind: str) -> None:
+    spec = spec_of(kind)
+    for number in range(1, len(spec.strings) + 1):
+        # The scale length cancels: held at 1 it is 1 / (1 - 2^(-11/12)), open exactly 2.
+        assert saddle_per_action(spec, number, STANDARD_HEIGHT) == pytest.approx(1 / (1 - 2 ** (-11 / 12)))
+        assert saddle_per_action(spec, number, HeightWay(0, 12)) == pytest.approx(2)
+
+
+@pytest.mark.parametrize("kind", all_kinds())
+def test_a_forecast_leads_into_the_target_or_nearer_to_it(kind: str) -> None:
+    bench = Bench(kind).up_to(Check.PLAYTEST)
+    for key in bench.keys(*Check):
+        bands = bench.state(key).bands
+        for value in (bands.usual.low - bands.usual.width / 8, bands.usual.high + bands.usual.width / 8):
+            fresh = Bench(bench.spec)
+            fresh.entries = list(bench.entries)
+            fresh.now = bench.now
+            fresh.reading(key, value)
+            if key.startswith("intonation"):
+                fresh.reading(key.replace(".12", ".high") if ".12" in key else key.replace(".high", ".12"),
+                              value * (2 if ".12" in key else 0.5))  # fmt: skip
+            advice = fresh.state(key).advice
+            if advice is None or advice.forecast is None:
+                continue
+            at_12 = value * 0.5 if key.endswith("high") else value
+            assert abs(advice.forecast.value - bands.target.middle) < abs(at_12 - bands.target.middle), key
+
+
+@pytest.mark.parametrize("joint", [5, 6, 7, 8, 12])
+@pytest.mark.parametrize("kind", all_kinds())
+def test_a_very_low_neck_joint_still_has_a_way_to_read_relief(kind: str, joint: int) -> None:
+    bench = Bench(kind, joint_fret=joint).up_to(Check.RELIEF)
+    way = bench.case().relief_standard
+    assert way.hold < way.gap < way.press
+    bench.reading("relief")
+    bench.reading(f"height.{bench.numbers[0]}", hold=0, gap=12)
+    assert bench.state("relief").verdict.word is Word.GOOD

@@ -1,0 +1,253 @@
+"""What the neck does by itself through the seasons: the player's turns taken out, the air laid beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from itertools import accumulate
+from math import hypot
+
+import numpy as np
+
+from webapp.physics.drift import COMMON_LAG_DAYS, Air
+from webapp.physics.drift_fit import DriftData, DriftFit, Estimate, StepPair, fit_drift
+from webapp.physics.robust import TooLittle
+from webapp.physics.wood import moisture_content
+from webapp.setups import season_words
+from webapp.setups.air import Conditions, DailyAir, air_of, conditions, day_number, noon
+from webapp.setups.case import Case
+from webapp.setups.readings_over_time import OverTime, Read, over_time
+from webapp.setups.season_words import Expected, Movement, sentences
+from webapp.setups.slots import Slot, slot_label, string_numbers
+from webapp.trade.words import Check
+
+# Less than this says nothing about an air that takes a year to come round.
+LEAST_READINGS = 6
+LEAST_DAYS = 60
+LEAST_SPREAD_PERCENT = 1.0
+# How much one day's reading differs from the next with neither the air nor the tool to blame, mm. No source.
+DAY_SCATTER_MM = {Check.RELIEF: 0.02, Check.HEIGHT: 0.04}
+# Rounded readings may agree better than the tool can: below this share of its error nothing is believed.
+LEAST_SCALE = 0.5
+# The last step was never read after when it is no surer than this.
+UNREAD_STEP_MM = 1.0
+# The airs to look ahead to: a heated winter room, an ordinary one, a damp summer.
+AHEAD = ((21.0, 35.0), (21.0, 50.0), (21.0, 65.0))
+# How far back the last turn of the seasons is looked for.
+SEASON_DAYS = 400
+
+
+@dataclass(frozen=True)
+class DriftPoint:
+    """One reading, said the standard way: as measured, and with the player's own turns taken out, mm.
+
+    `by_itself_mm` is what it would have read had nothing been turned since the first reading; None where a
+    turn before it was never read around. `wood_percent` is the moisture of the wood then, where known.
+    """
+
+    entry_id: int
+    at: datetime
+    measured_mm: float
+    by_itself_mm: float | None
+    wood_percent: float | None
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Something turned, to be marked on the time axis; `paired` when it was read just before and after."""
+
+    at: datetime
+    words: tuple[str, ...]
+    paired: bool
+
+
+@dataclass(frozen=True)
+class AirPoint:
+    """One day's humidity for the chart beneath, and the moisture of the wood that follows it."""
+
+    at: datetime
+    humidity_percent: float
+    wood_percent: float | None
+
+
+@dataclass(frozen=True)
+class Drift:
+    """The whole answer for one place: both series, the marks, the air, the fit, and what it says in words.
+
+    Without a fit `missing` says what it would take. `now` is what the place should read at this
+    moment, and `wood_now_percent` how moist the wood is, where the air of these days is known.
+    """
+
+    slot: Slot
+    label: str
+    points: tuple[DriftPoint, ...]
+    marks: tuple[Mark, ...]
+    air: tuple[AirPoint, ...]
+    missing: tuple[str, ...]
+    fit: DriftFit | None = None
+    season: Movement | None = None
+    expected: tuple[Expected, ...] = ()
+    now: Estimate | None = None
+    wood_now_percent: float | None = None
+    sentences: tuple[str, ...] = ()
+
+
+def drifts_of(case: Case, daily: DailyAir) -> tuple[Drift, ...]:
+    """Relief, then the action of the outer strings, bass side first."""
+    numbers = string_numbers(case.spec)
+    outer = (Slot(Check.HEIGHT, string=n) for n in dict.fromkeys((numbers[0], numbers[-1])))
+    return tuple(drift_of(case, slot, daily) for slot in (Slot(Check.RELIEF), *outer))
+
+
+def drift_of(case: Case, slot: Slot, daily: DailyAir) -> Drift:
+    """The drift of relief or of one string's height, from all the case's journals and the days' air."""
+    if slot.check not in DAY_SCATTER_MM:
+        raise ValueError("only relief and string height drift with the seasons")
+    days = conditions(case.journals, daily)
+    air, found = air_of(days), over_time(case, slot)
+    data = _data(found, air, DAY_SCATTER_MM[slot.check])
+    missing = _missing(found, air)
+    fit = None
+    if not missing:
+        try:
+            fit = fit_drift(data, air, LEAST_SCALE)
+        except TooLittle:
+            missing = (season_words.TOO_MANY_TURNS,)
+    drift = Drift(
+        slot=slot,
+        label=slot_label(case.spec, slot),
+        points=_points(found, air, fit),
+        marks=tuple(Mark(step.at, step.words, step.paired) for step in found.steps),
+        air=_air_points(days, air, fit),
+        missing=missing,
+        wood_now_percent=_number(float(air.wood(COMMON_LAG_DAYS, np.array([day_number(case.now)]))[0])),
+    )
+    return drift if fit is None else _told(case, drift, fit, found, air)
+
+
+def _told(case: Case, drift: Drift, fit: DriftFit, found: OverTime, air: Air) -> Drift:
+    """With what the fit says; nothing ahead is said where the last turn was never read after."""
+    season = _season(case, fit, found, air)
+    read_since = not fit.steps or fit.steps[-1].half <= UNREAD_STEP_MM
+    error = hypot(found.readings[-1].error_mm, DAY_SCATTER_MM[drift.slot.check])
+    expected = _expected(case, fit, found, air, error) if read_since else ()
+    now = fit.predicted_at(day_number(case.now), error) if read_since else None
+    drift = replace(drift, fit=fit, season=season, expected=expected, now=now)
+    words = sentences(case.say, drift.slot, drift.label, fit, season, expected, found.readings)
+    return replace(drift, sentences=words)
+
+
+def _data(found: OverTime, air: Air, scatter_mm: float) -> DriftData:
+    """Readings and pairs as the fit wants them; a reading that closes one pair opens no other."""
+    pairs: list[StepPair] = []
+    used: set[int] = set()
+    for number, step in enumerate(found.steps, 1):
+        before, after = step.before, step.after
+        if before is None or after is None or before.entry.id in used:
+            continue
+        used |= {before.entry.id, after.entry.id}
+        days = day_number(before.at), day_number(after.at)
+        errors = before.error_mm, after.error_mm
+        pairs.append(StepPair(number, *days, before.value_mm, after.value_mm, *errors, scatter_mm))
+    single = [read for read in found.readings if read.entry.id not in used]
+    days_read = np.array([day_number(read.at) for read in single], dtype=np.float64)
+    known = air.known(days_read)
+    return DriftData(
+        days=days_read[known],
+        values=np.array([read.value_mm for read in single], dtype=np.float64)[known],
+        errors=np.array([hypot(read.error_mm, scatter_mm) for read in single], dtype=np.float64)[known],
+        steps_before=np.array([read.steps_before for read in single], dtype=np.int64)[known],
+        step_count=len(found.steps),
+        pairs=tuple(pairs),
+    )
+
+
+def _missing(found: OverTime, air: Air) -> tuple[str, ...]:
+    """What is still needed before anything can be said, in words; empty when there is enough."""
+    if len(found.readings) < LEAST_READINGS:
+        return (season_words.too_few(len(found.readings), LEAST_READINGS, LEAST_DAYS),)
+    days = np.array([day_number(read.at) for read in found.readings])
+    wood = air.wood(COMMON_LAG_DAYS, days)
+    told = ~np.isnan(wood)
+    if np.count_nonzero(told) < LEAST_READINGS:
+        return (season_words.no_air(int(np.count_nonzero(told)), len(days)),)
+    span = float(np.ptp(days[told]))
+    if span < LEAST_DAYS:
+        return (season_words.too_short(round(span), LEAST_DAYS),)
+    if float(np.ptp(wood[told])) < LEAST_SPREAD_PERCENT:
+        return (season_words.NO_SPREAD,)
+    return ()
+
+
+def _points(found: OverTime, air: Air, fit: DriftFit | None) -> tuple[DriftPoint, ...]:
+    if not found.readings:
+        return ()
+    days = np.array([day_number(read.at) for read in found.readings])
+    wood = fit.wood(days) if fit else air.wood(COMMON_LAG_DAYS, days)
+    offsets = _offsets(found, fit)
+    return tuple(
+        DriftPoint(read.entry.id, read.at, read.value_mm, _less(read, offsets), _number(moisture))
+        for read, moisture in zip(found.readings, wood.tolist(), strict=True)
+    )
+
+
+def _less(read: Read, offsets: Sequence[float | None]) -> float | None:
+    offset = offsets[read.steps_before]
+    return None if offset is None else read.value_mm - offset
+
+
+def _offsets(found: OverTime, fit: DriftFit | None) -> tuple[float | None, ...]:
+    """What the player's turns had added up to after each step, mm: as fitted, else from the pairs alone."""
+    if fit is not None:
+        return tuple(accumulate((step.value for step in fit.steps), initial=0.0))
+    sums: list[float | None] = [0.0]
+    for step in found.steps:
+        last = sums[-1]
+        if last is None or step.before is None or step.after is None:
+            sums.append(None)
+        else:
+            sums.append(last + step.after.value_mm - step.before.value_mm)
+    return tuple(sums)
+
+
+def _number(value: float) -> float | None:
+    return None if value != value else value
+
+
+def _air_points(days: Sequence[Conditions], air: Air, fit: DriftFit | None) -> tuple[AirPoint, ...]:
+    wood = (fit.wood(air.days) if fit else air.wood(COMMON_LAG_DAYS, air.days)).tolist()
+    return tuple(
+        AirPoint(noon(one.day), one.humidity_percent, _number(moisture))
+        for one, moisture in zip(days, wood, strict=True)
+    )
+
+
+def _season(case: Case, fit: DriftFit, found: OverTime, air: Air) -> Movement | None:
+    """The deepest drying of the last year that readings stand beside, and what the neck did meanwhile."""
+    first, last = day_number(found.readings[0].at), day_number(found.readings[-1].at)
+    since = max(first, day_number(case.now) - SEASON_DAYS, float(air.days[0]))
+    days = np.arange(np.ceil(since), np.floor(min(last, float(air.days[-1]))) + 1)
+    wood = fit.wood(days)
+    days, wood = days[~np.isnan(wood)], wood[~np.isnan(wood)]
+    if len(days) < 2:
+        return None
+    fallen = np.maximum.accumulate(wood) - wood
+    end = int(fallen.argmax())
+    start = int(wood[: end + 1].argmax())
+    if fallen[end] < LEAST_SPREAD_PERCENT:
+        return None
+    change = fit.change(float(days[start]), float(days[end]))
+    return Movement(date.fromordinal(int(days[start])), date.fromordinal(int(days[end])), change)
+
+
+def _expected(case: Case, fit: DriftFit, found: OverTime, air: Air, error_mm: float) -> tuple[Expected, ...]:
+    wood = fit.wood(np.array([day_number(read.at) for read in found.readings]))
+    driest, wettest = float(np.nanmin(wood)), float(np.nanmax(wood))
+    made = []
+    for temperature, humidity in AHEAD:
+        moisture = moisture_content(temperature, humidity)
+        beyond = not driest - LEAST_SPREAD_PERCENT <= moisture <= wettest + LEAST_SPREAD_PERCENT
+        value = fit.predicted(moisture, day_number(case.now), error_mm)
+        made.append(Expected(temperature, humidity, value, beyond))
+    return tuple(made)

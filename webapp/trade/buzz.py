@@ -1,0 +1,71 @@
+"""Why notes buzz: the causes that are weighed, their next test, and who can put them right."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, field_validator, model_validator
+
+from webapp.trade.base import TradeModel
+
+Advice = Annotated[str, Field(min_length=1, max_length=300)]
+Share = Annotated[float, Field(gt=0, le=1)]
+
+
+class CauseKey(StrEnum):
+    """Every cause that the sums know."""
+
+    TOO_LOW = "too_low"
+    TOO_STRAIGHT = "too_straight"
+    TOO_BOWED = "too_bowed"
+    NUT_LOW = "nut_low"
+    UNEVEN_FRET = "uneven_fret"
+    UPPER_BOARD = "upper_board"
+    LOOSE = "loose"
+    OLD_STRING = "old_string"
+    TECHNIQUE = "technique"
+
+
+class BuzzCause(TradeModel):
+    """One cause. `fix_repairer` replaces `fix` where this instrument leaves the player nothing to turn."""
+
+    key: CauseKey
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    weight: Annotated[float, Field(gt=0, le=100)]
+    who: Literal["player", "repairer"]
+    test: Advice
+    fix: Advice
+    fix_repairer: Annotated[str, Field(max_length=300)] = ""
+
+    @field_validator("test", "fix", "fix_repairer")
+    @classmethod
+    def _places_known(cls, text: str) -> str:
+        try:
+            text.format(fret=2, below=1, above=3, string="E string")
+        except (KeyError, IndexError, ValueError) as error:
+            raise ValueError("only {fret}, {below}, {above} and {string} are filled in") from error
+        return text
+
+
+class BuzzSheet(TradeModel):
+    """buzz.toml: the causes, and how far the world strays from the sums."""
+
+    swing_spread: Share
+    fret_spread_mm: Annotated[float, Field(gt=0, le=0.5)]
+    slip: Annotated[float, Field(gt=0, lt=0.1)]
+    tool_share: Share
+    age_weight: dict[str, Annotated[float, Field(gt=0, le=100)]]
+    cause: tuple[BuzzCause, ...]
+
+    @model_validator(mode="after")
+    def _every_cause_once(self) -> Self:
+        keys = [cause.key for cause in self.cause]
+        if sorted(keys) != sorted(CauseKey):
+            wanted = ", ".join(key.value for key in CauseKey)
+            raise ValueError(f"each of these causes is needed once: {wanted}")
+        return self
+
+    def of(self, key: CauseKey) -> BuzzCause:
+        """One cause."""
+        return next(cause for cause in self.cause if cause.key is key)
