@@ -10,8 +10,9 @@ from sqlalchemy import Engine, text
 
 from webapp.store import benches, entries, instruments, setups
 from webapp.store.engine import reading, writing
-from webapp.store.entries import EntryRow, NewEntry
+from webapp.store.entries import NewEntry
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound, Stale
+from webapp.store.rows import EntryRow
 from webapp.store.tables import Bench
 
 NOON = datetime(2024, 3, 1, 12, 0, tzinfo=UTC)

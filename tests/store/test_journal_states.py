@@ -12,8 +12,9 @@ from hypothesis.stateful import Bundle, RuleBasedStateMachine, initialize, invar
 
 from webapp.store import benches, entries, instruments, setups
 from webapp.store.engine import open_store, reading, writing
-from webapp.store.entries import EntryRow, NewEntry
+from webapp.store.entries import NewEntry
 from webapp.store.errors import AlreadyRecorded, Finished, StoreError
+from webapp.store.rows import EntryRow
 
 SLOTS = st.sampled_from(["relief", "height.1", "height.2"])
 VALUES = st.floats(-100, 100)

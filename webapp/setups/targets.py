@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from statistics import median
-from typing import TYPE_CHECKING
 
 from webapp.setups.slots import Slot, string_numbers
+from webapp.setups.touch import lowest_for, swing_for
+from webapp.setups.yardstick import Yardstick
 from webapp.trade.ranges import Band, Bands
 from webapp.trade.words import Check
 
-if TYPE_CHECKING:
-    from webapp.setups.case import Case
 
-
-def own_bands(case: Case, slot: Slot, table: Bands) -> Bands:
+def own_bands(case: Yardstick, slot: Slot, table: Bands) -> Bands:
     """The table's bands with the target moved to suit the player's own swing.
 
     The usual band stays the table's, widened only where the own target lies outside it.
@@ -26,23 +24,18 @@ def own_bands(case: Case, slot: Slot, table: Bands) -> Bands:
     return Bands(target=target, usual=usual, plausible=table.plausible)
 
 
-def own_relief_mm(case: Case) -> float:
+def own_relief_mm(case: Yardstick) -> float:
     """One neck serves every string: the middle of the reliefs that the strings would each choose."""
-    # Imported late: a touch is defined by the table's targets, an own target by a touch.
-    from webapp.setups.touch import lowest_for, swing_for
-
     numbers = string_numbers(case.spec)
     return median(lowest_for(case, n, swing_for(case, n).mm).relief_mm for n in numbers)
 
 
-def _relief(case: Case) -> Band:
+def _relief(case: Yardstick) -> Band:
     middle, half = case.own_relief_mm, case.trade.swing.relief_width_mm / 2
     return Band(low=max(0.0, middle - half), high=middle + half)
 
 
-def _height(case: Case, slot: Slot) -> Band:
-    from webapp.setups.touch import lowest_for, swing_for
-
+def _height(case: Yardstick, slot: Slot) -> Band:
     assert slot.string is not None
     swing = swing_for(case, slot.string)
     margins = case.trade.swing

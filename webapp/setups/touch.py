@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 from webapp.physics.clearance import clean_swing
 from webapp.physics.touch import LowestClean, lowest_clean
-from webapp.setups.case import Case
 from webapp.setups.geometry import neck_under, neck_with_relief
-from webapp.setups.setting import StringSetting
+from webapp.setups.yardstick import Yardstick
 from webapp.trade.words import Touch
 
 
@@ -21,7 +20,7 @@ class Swing:
     basis: str
 
 
-def table_swing_mm(case: Case, number: int, touch: Touch) -> float:
+def table_swing_mm(case: Yardstick, number: int, touch: Touch) -> float:
     """Clean swing of the middle of a touch's usual targets on one string, mm: what that touch means."""
     ranges, family, spec = case.trade.ranges, case.family, case.spec
     relief = ranges.relief_bands(family, touch).target.middle
@@ -32,7 +31,7 @@ def table_swing_mm(case: Case, number: int, touch: Touch) -> float:
     return clean_swing(neck, neck.saddle_for_action(action), case.pluck_mm).swing_mm
 
 
-def swing_for(case: Case, number: int, touch: Touch | None = None) -> Swing:
+def swing_for(case: Yardstick, number: int, touch: Touch | None = None) -> Swing:
     """The swing to allow on a string: the player's own where it was found by test, else the touch's.
 
     A swing found on one string is carried to the others in proportion to what a medium touch means there.
@@ -45,7 +44,7 @@ def swing_for(case: Case, number: int, touch: Touch | None = None) -> Swing:
     return Swing(table_swing_mm(case, number, chosen), 0.0, f"a {chosen.value} touch on this kind")
 
 
-def lowest_for(case: Case, number: int, swing_mm: float, relief_mm: float | None = None) -> LowestClean:
+def lowest_for(case: Yardstick, number: int, swing_mm: float, relief_mm: float | None = None) -> LowestClean:
     """The lowest clean action of a string for a swing, and its relief (fixed where one is given)."""
     way = case.relief_standard
     usual = case.trade.ranges.relief_bands(case.family, case.spec.touch).usual
@@ -55,11 +54,3 @@ def lowest_for(case: Case, number: int, swing_mm: float, relief_mm: float | None
     return lowest_clean(
         scale, spec.joint_fret, spec.fret_count, swing_mm, case.pluck_mm, low, high, way.frets
     )
-
-
-def found_swing_mm(setting: StringSetting, reading_error_mm: float) -> tuple[float, float]:
-    """The swing at which this setting just stops buzzing, and its error from the reading error, mm."""
-    clean = setting.clean.swing_mm
-    neck = setting.neck
-    higher = clean_swing(neck, neck.saddle_for_action(setting.action_mm + reading_error_mm), setting.pluck_mm)
-    return clean, abs(higher.swing_mm - clean)

@@ -25,6 +25,22 @@ def get_or_create_local_bench(session: Session, *, is_demo: bool = False) -> Ben
     return bench
 
 
+def make(session: Session, at: datetime, unit: str = "mm") -> str:
+    """Makes one more bench and returns its id."""
+    bench = Bench(created_at=at, unit=unit)
+    session.add(bench)
+    session.flush()
+    return bench.id
+
+
+def unit_of(session: Session, bench_id: str) -> str:
+    """The unit in which the player likes to type lengths; raises NotFound."""
+    bench = session.get(Bench, bench_id)
+    if bench is None:
+        raise NotFound
+    return bench.unit
+
+
 def set_unit(session: Session, bench_id: str, unit: str) -> None:
     """Remembers the unit in which the player likes to type lengths."""
     bench = session.get(Bench, bench_id)

@@ -42,7 +42,8 @@ def open_store(path: Path) -> Engine:
 
 def connect(path: Path, *, foreign_keys: bool = True) -> Engine:
     """A bare engine on `path`. Migrations need the foreign keys off while they rebuild tables."""
-    engine = create_engine(URL.create("sqlite+pysqlite", database=str(path)))
+    # What players typed has no place in a log, so errors do not name the values.
+    engine = create_engine(URL.create("sqlite+pysqlite", database=str(path)), hide_parameters=True)
 
     @event.listens_for(engine, "connect")
     def prepare(connection: Any, _record: object) -> None:

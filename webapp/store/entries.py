@@ -13,6 +13,7 @@ from sqlmodel import Session, col, select
 
 from webapp.store import setups
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound, Stale
+from webapp.store.rows import EntryRow
 from webapp.store.tables import Entry, Instrument, Setup
 
 
@@ -34,25 +35,6 @@ class NewEntry:
     def __post_init__(self) -> None:
         if any(number is not None and not math.isfinite(number) for number in (self.value, self.error)):
             raise ValueError("an entry's value and error are finite numbers or None")
-
-
-@dataclass(frozen=True)
-class EntryRow:
-    """An entry as kept. A larger id is newer."""
-
-    id: int
-    setup_id: str
-    at: datetime
-    kind: str
-    check: str
-    slot: str
-    value: float | None
-    unit: str
-    typed: str
-    tool: str
-    error: float | None
-    detail: dict[str, Any]
-    voids: int | None
 
 
 def append(

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from webapp.store.entries import EntryRow
+from webapp.store.rows import EntryRow
 
 
 class StoreError(Exception):

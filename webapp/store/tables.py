@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import secrets
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any, ClassVar
 
-from sqlalchemy import DateTime, Double, Index, MetaData, String, Text, UniqueConstraint
+from sqlalchemy import DateTime, Double, Index, LargeBinary, MetaData, String, Text, UniqueConstraint
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator, TypeEngine
 from sqlmodel import Field, SQLModel
@@ -125,3 +125,105 @@ class Entry(Base, table=True):
     error: float | None = Field(default=None, sa_type=Double)
     detail: str = Field(default="{}", sa_type=Text)
     voids: int | None = Field(default=None, foreign_key="entry.id")
+
+
+class Instance(Base, table=True):
+    """This store's own name (cookies ignore ports, so a cookie's name says whose it is) and where it was
+    last served."""
+
+    id: str = Field(default_factory=new_id, primary_key=True, max_length=12)
+    address: str = Field(default="", max_length=300)
+    hosted: bool = False
+
+
+class DeviceKey(Base, table=True):
+    """One device's key to one bench. Of the key itself only the SHA-256 is kept."""
+
+    __tablename__ = "device_key"
+    __table_args__ = (UniqueConstraint("secret_hash"), Index(None, "bench_id"))
+
+    id: str = Field(default_factory=new_id, primary_key=True, max_length=12)
+    bench_id: str = Field(foreign_key="bench.id", max_length=12)
+    secret_hash: str = Field(max_length=64)
+    device_name: str = Field(max_length=60)
+    made_at: datetime = Field(sa_type=UtcTime)
+    last_used_at: datetime = Field(sa_type=UtcTime)
+    revoked_at: datetime | None = Field(default=None, sa_type=UtcTime)
+
+
+class WayIn(Base, table=True):
+    """A code that makes one key, once: in an entry link, or to pair a device. Only its hash is kept.
+
+    `label` is the open part of a pairing code; it says which code a wrong try was aimed at.
+    """
+
+    __tablename__ = "way_in"
+    __table_args__ = (UniqueConstraint("code_hash"), Index(None, "label"))
+
+    id: str = Field(default_factory=new_id, primary_key=True, max_length=12)
+    bench_id: str = Field(foreign_key="bench.id", max_length=12)
+    kind: str = Field(max_length=8)
+    label: str = Field(default="", max_length=8)
+    code_hash: str = Field(max_length=64)
+    made_by: str | None = Field(default=None, foreign_key="device_key.id", max_length=12)
+    made_at: datetime = Field(sa_type=UtcTime)
+    expires_at: datetime = Field(sa_type=UtcTime)
+    used_at: datetime | None = Field(default=None, sa_type=UtcTime)
+    wrong_tries: int = 0
+
+
+class Rate(Base, table=True):
+    """How often something was tried since the window opened."""
+
+    name: str = Field(primary_key=True, max_length=80)
+    window_start: datetime = Field(sa_type=UtcTime)
+    count: int = 0
+
+
+class AirDayRecord(Base, table=True):
+    """The mean of one day's air. Each source has its own; which one counts is decided when it is read."""
+
+    __tablename__ = "air_day"
+    __table_args__ = (UniqueConstraint("bench_id", "day", "source"),)
+
+    id: int | None = Field(default=None, primary_key=True)
+    bench_id: str = Field(foreign_key="bench.id", max_length=12)
+    day: date
+    source: str = Field(max_length=16)
+    temperature_c: float = Field(sa_type=Double)
+    humidity_percent: float = Field(sa_type=Double)
+    rows: int = 1
+
+
+class ImportJob(Base, table=True):
+    """One logger's file on its way in. `seen_at` is when its worker last said that it lives."""
+
+    __tablename__ = "import_job"
+
+    id: str = Field(default_factory=new_id, primary_key=True, max_length=12)
+    bench_id: str = Field(foreign_key="bench.id", max_length=12, index=True)
+    state: str = Field(max_length=16)
+    file_name: str = Field(sa_type=Text)
+    digest: str = Field(max_length=64)
+    plan: str = Field(default="{}", sa_type=Text)
+    rows_done: int = 0
+    bytes_done: int = 0
+    bytes_all: int = 0
+    bad: int = 0
+    bad_rows: str = Field(default="[]", sa_type=Text)
+    message: str = Field(default="", sa_type=Text)
+    rows_new: int = 0
+    first_day: date | None = None
+    last_day: date | None = None
+    started_at: datetime = Field(sa_type=UtcTime)
+    seen_at: datetime = Field(sa_type=UtcTime)
+
+
+class AirLogDay(Base, table=True):
+    """The distinct readings that one import brought for one day, packed (store/air_merge.py)."""
+
+    __tablename__ = "air_log_day"
+
+    job_id: str = Field(foreign_key="import_job.id", max_length=12, primary_key=True)
+    day: date = Field(primary_key=True)
+    readings: bytes = Field(sa_type=LargeBinary)

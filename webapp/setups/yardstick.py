@@ -1,0 +1,36 @@
+"""What an instrument is measured against, whatever was read on it: its description and what the trade knows."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from webapp.setups.convert import ReliefWay
+from webapp.trade.load import Trade
+from webapp.trade.ranges import FamilyRanges
+from webapp.trade.spec import InstrumentSpec
+from webapp.trade.words import Family
+
+
+class Yardstick(Protocol):
+    """The part of a case that targets and touches are made from: no journal, since readings move no target."""
+
+    @property
+    def spec(self) -> InstrumentSpec: ...
+
+    @property
+    def trade(self) -> Trade: ...
+
+    @property
+    def family(self) -> Family: ...
+
+    @property
+    def ranges(self) -> FamilyRanges: ...
+
+    @property
+    def relief_standard(self) -> ReliefWay: ...
+
+    @property
+    def pluck_mm(self) -> float: ...
+
+    @property
+    def own_relief_mm(self) -> float: ...

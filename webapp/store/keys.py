@@ -1,0 +1,98 @@
+"""Keys: the long secret that opens one bench on one device. Only its hash is kept."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlmodel import Session, col, select
+
+from webapp.store.errors import NotFound
+from webapp.store.tables import Bench, DeviceKey
+
+# Browsers keep a cookie for 400 days at most; a key that nobody used for as long is not used again.
+UNUSED_FOR = timedelta(days=400)
+TOUCH_EVERY = timedelta(minutes=1)
+LONGEST_NAME = 60
+SECRET_BYTES = 32
+
+
+@dataclass(frozen=True)
+class KeyRow:
+    """A key in use, and the bench that it opens."""
+
+    id: str
+    bench_id: str
+    device_name: str
+    made_at: datetime
+    last_used_at: datetime
+
+
+def make_key(session: Session, bench_id: str, device_name: str, at: datetime) -> str:
+    """Makes a key to the bench and returns its secret, which is not seen again; raises NotFound."""
+    if session.get(Bench, bench_id) is None:
+        raise NotFound
+    secret = secrets.token_urlsafe(SECRET_BYTES)
+    name = device_name.strip()[:LONGEST_NAME] or "Device"
+    session.add(
+        DeviceKey(bench_id=bench_id, secret_hash=_hash(secret), device_name=name, made_at=at, last_used_at=at)
+    )
+    session.flush()
+    return secret
+
+
+def find(session: Session, secret: str, at: datetime) -> KeyRow | None:
+    """The key with this secret, unless it was taken back or lay unused for too long."""
+    hashed = _hash(secret)
+    key = session.exec(select(DeviceKey).where(DeviceKey.secret_hash == hashed)).first()
+    if key is None or not hmac.compare_digest(key.secret_hash, hashed):
+        return None
+    if key.revoked_at is not None or key.last_used_at + UNUSED_FOR < at:
+        return None
+    return _row(key)
+
+
+def is_due(key: KeyRow, at: datetime) -> bool:
+    """Whether `touch` has something to write: a page with ten pictures is one use."""
+    return key.last_used_at + TOUCH_EVERY <= at
+
+
+def touch(session: Session, key_id: str, at: datetime) -> None:
+    """Remembers that the key was used."""
+    key = session.get(DeviceKey, key_id)
+    if key is not None and key.revoked_at is None and key.last_used_at < at:
+        key.last_used_at = at
+        session.flush()
+
+
+def list_for(session: Session, bench_id: str) -> Sequence[KeyRow]:
+    """The bench's keys that were not taken back, the one used last first."""
+    found = session.exec(
+        select(DeviceKey)
+        .where(DeviceKey.bench_id == bench_id, col(DeviceKey.revoked_at).is_(None))
+        .order_by(col(DeviceKey.last_used_at).desc(), col(DeviceKey.id))
+    )
+    return [_row(key) for key in found]
+
+
+def revoke(session: Session, bench_id: str, key_id: str, at: datetime) -> None:
+    """Takes the key back: its next request is refused. Raises NotFound for another bench's key."""
+    key = session.get(DeviceKey, key_id)
+    if key is None or key.bench_id != bench_id:
+        raise NotFound
+    if key.revoked_at is None:
+        key.revoked_at = at
+        session.flush()
+
+
+def _hash(secret: str) -> str:
+    """A plain hash will do: nobody guesses 256 random bits."""
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+def _row(key: DeviceKey) -> KeyRow:
+    return KeyRow(key.id, key.bench_id, key.device_name, key.made_at, key.last_used_at)

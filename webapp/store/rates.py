@@ -1,0 +1,80 @@
+"""How often something may be tried, counted where every process sees it."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from ipaddress import IPv6Address, ip_address
+
+from sqlmodel import Session, col, delete
+
+from webapp.store.tables import Rate
+
+LONGEST_WINDOW = timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class Limit:
+    """So many from one address, and so many from all of them together, in one window."""
+
+    name: str
+    each: int
+    together: int
+    window: timedelta
+
+
+# Only what goes wrong is counted for the first two.
+ENTERING = Limit("enter", 10, 100, timedelta(minutes=10))
+PAIRING = Limit("pair", 10, 60, timedelta(minutes=10))
+CODES = Limit("codes", 20, 500, timedelta(minutes=10))
+BENCHES = Limit("benches", 10, 300, LONGEST_WINDOW)
+
+
+def is_spent(session: Session, limit: Limit, who: str, at: datetime) -> bool:
+    """Whether the limit was reached, without counting."""
+    return any(_count(session, name, limit, at) >= most for name, most in _names(limit, who))
+
+
+def count(session: Session, limit: Limit, who: str, at: datetime) -> None:
+    """Counts one."""
+    session.execute(delete(Rate).where(col(Rate.window_start) < at - LONGEST_WINDOW))
+    for name, _ in _names(limit, who):
+        rate = session.get(Rate, name, with_for_update=True)
+        if rate is None:
+            session.add(Rate(name=name, window_start=at, count=1))
+        elif rate.window_start + limit.window <= at:
+            rate.window_start, rate.count = at, 1
+        else:
+            rate.count += 1
+    session.flush()
+
+
+def take(session: Session, limit: Limit, who: str, at: datetime) -> bool:
+    """Counts one and says whether it was still within the limit."""
+    if is_spent(session, limit, who, at):
+        return False
+    count(session, limit, who, at)
+    return True
+
+
+def _count(session: Session, name: str, limit: Limit, at: datetime) -> int:
+    rate = session.get(Rate, name)
+    return 0 if rate is None or rate.window_start + limit.window <= at else rate.count
+
+
+def _names(limit: Limit, who: str) -> tuple[tuple[str, int], tuple[str, int]]:
+    """One caller's own name and everybody's. Whoever calls is kept as a hash only, and for a day at most."""
+    hashed = hashlib.sha256(f"{limit.name} {_network(who)}".encode()).hexdigest()[:32]
+    return (f"{limit.name} {hashed}", limit.each), (limit.name, limit.together)
+
+
+def _network(who: str) -> str:
+    """A household has 2^64 addresses of the newer kind; they count as one."""
+    try:
+        address = ip_address(who)
+    except ValueError:
+        return who
+    if isinstance(address, IPv6Address):
+        return str(address.ipv4_mapped or int(address) >> 64)
+    return who
