@@ -7,7 +7,6 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from tests.setups.journals import BASS, CLASSICAL, GUITAR, Bench, all_kinds
-from webapp.physics.clearance import clean_swing
 from webapp.setups.case import Case
 from webapp.setups.convert import HeightWay, read_at
 from webapp.setups.journal import Part
@@ -23,7 +22,7 @@ from webapp.setups.own_touch import (
 )
 from webapp.setups.setting import setting_of, with_action
 from webapp.setups.slots import Slot
-from webapp.setups.touch import found_swing_mm, lowest_for, swing_for, table_swing_mm
+from webapp.setups.touch import lowest_for, swing_for, table_swing_mm
 from webapp.trade.spec import OwnSwing
 from webapp.trade.words import Check, Touch
 
@@ -74,7 +73,8 @@ def test_the_error_holds_the_tool_the_relief_and_the_step() -> None:
     bench = Bench(BASS)
     bench.reading("relief", 0.3)
     case = bench.case()
-    _, by_height = found_swing_mm(with_action(setting_of(case, 4), 2.4), 0.1)
+    there, higher = (with_action(setting_of(case, 4), height).clean.swing_mm for height in (2.4, 2.5))
+    by_height = higher - there
     one = found_by_heights(case, HeightTest(4, 2.4, error_mm=0.1))
     fine = found_by_heights(case, HeightTest(4, 2.4, error_mm=0.02))
     stepped = found_by_heights(case, HeightTest(4, 2.4, 2.1, error_mm=0.1))
@@ -180,11 +180,3 @@ def test_a_board_says_nothing_without_heights_or_after_a_turn() -> None:
     assert "nut" in boards_say(bench.case())[1].why
     bench.turn(Part.ROD, 1)
     assert boards_say(bench.case()) == ()
-
-
-def test_the_found_swing_is_the_settings_own() -> None:
-    bench = Bench(BASS)
-    setting = setting_of(bench.case(), 4)
-    swing, error = found_swing_mm(setting, 0.1)
-    again = clean_swing(setting.neck, setting.saddle_mm, setting.pluck_mm)
-    assert swing == again.swing_mm and error > 0

@@ -92,23 +92,25 @@ def _axes(points: Sequence[ChartPoint], bands: Sequence[Band]) -> tuple[Axes, li
     low, high = min(values), max(values)
     if high - low < 1e-6 * max(1.0, abs(high), abs(low)):
         low, high = low - 0.5, high + 0.5
-    step = _round_step((high - low) / 4)
+    step = round_step((high - low) / 4)
     first, last = floor(low / step - 0.15), ceil(high / step + 0.15)
     ticks = [i * step for i in range(first, last + 1)]
     decimals = max(0, -floor(log10(step) + 1e-9))
     times = [p.at for p in points] or [datetime(2000, 1, 1, tzinfo=UTC)]
     margin = max((times[-1] - times[0]) * 0.04, timedelta(days=2))
-    width = max(kind_width(_figure(t, decimals), "label") for t in ticks)
+    width = max(kind_width(figure(t, decimals), "label") for t in ticks)
     axes = Axes(8 + width + 6, WIDTH - 12, times[0] - margin, times[-1] + margin, ticks[0], ticks[-1])
     return axes, ticks, decimals
 
 
-def _round_step(rough: float) -> float:
+def round_step(rough: float) -> float:
+    """The next step of 1, 2 or 5 times a power of ten."""
     power = 10.0 ** floor(log10(rough))
     return float(next(m * power for m in (1, 2, 5, 10) if m * power >= rough * 0.999))
 
 
-def _figure(value: float, decimals: int) -> str:
+def figure(value: float, decimals: int) -> str:
+    """A number with a true minus, and none before zero."""
     text = f"{value:.{decimals}f}"
     return (text.lstrip("-") if float(text) == 0 else text).replace("-", "\N{MINUS SIGN}")
 
@@ -120,7 +122,7 @@ def _value_axis(axes: Axes, ticks: Sequence[float], decimals: int) -> list[Shape
         y = axes.y(tick)
         shapes += [
             Line(axes.left - 4, y, axes.left, y, "thin"),
-            Text(axes.left - 6, y + 4, _figure(tick, decimals), "label", "end"),
+            Text(axes.left - 6, y + 4, figure(tick, decimals), "label", "end"),
         ]
     return shapes
 
@@ -183,20 +185,21 @@ def _legend(
                 Line(0, -10, 14, -10, f"{kind}-edge"),
                 Line(0, 2, 14, 2, f"{kind}-edge"),
             )
-            entries.append((swatch, f"{kind} {_band_words(band, unit, places)}"))
+            entries.append((swatch, f"{kind} {band_words(band, unit, places)}"))
     shapes: list[Shape] = []
     x, line = 10.0, TOP + HEIGHT + 40
     for swatch, words in entries:
         width = 20 + kind_width(words, "label") + 14
         if x > 10 and x + width > WIDTH + 10:
             x, line = 10.0, line + 18
-        shapes += [_moved(s, x, line) for s in swatch]
+        shapes += [moved(s, x, line) for s in swatch]
         shapes.append(Text(x + 20, line, words, "label", "start"))
         x += width
     return shapes, line + 8
 
 
-def _moved(shape: Plain, dx: float, dy: float) -> Plain:
+def moved(shape: Plain, dx: float, dy: float) -> Plain:
+    """The same shape elsewhere."""
     if isinstance(shape, Rect):
         return Rect(shape.x + dx, shape.y + dy, shape.w, shape.h, shape.kind)
     if isinstance(shape, Line):
@@ -208,8 +211,9 @@ def _moved(shape: Plain, dx: float, dy: float) -> Plain:
     return Text(shape.x + dx, shape.y + dy, shape.text, shape.kind, shape.anchor)
 
 
-def _band_words(band: Band, unit: str, places: int) -> str:
-    return f"{_figure(band[0], places)} to {_figure(band[1], places)} {unit}"
+def band_words(band: Band, unit: str, places: int) -> str:
+    """'0.15 to 0.45 mm'."""
+    return f"{figure(band[0], places)} to {figure(band[1], places)} {unit}"
 
 
 def _description(
@@ -217,9 +221,9 @@ def _description(
 ) -> str:
     parts = ["No readings yet."] if not points else []
     if target is not None:
-        parts.append(f"Target {_band_words(target, unit, places)}.")
+        parts.append(f"Target {band_words(target, unit, places)}.")
     if usual is not None:
-        parts.append(f"Usual {_band_words(usual, unit, places)}.")
+        parts.append(f"Usual {band_words(usual, unit, places)}.")
     parts += [f"{_point_words(point, unit, places)}." for point in points]
     return " ".join(parts)
 
@@ -228,4 +232,4 @@ def _point_words(point: ChartPoint, unit: str, places: int) -> str:
     day = f"{point.at.day} {MONTHS[point.at.month - 1]} {point.at.year}"
     kind = "" if point.measured else ", forecast"
     label = f" ({point.label})" if point.label else ""
-    return f"{day}: {_figure(point.value, places)} {unit}{kind}{label}"
+    return f"{day}: {figure(point.value, places)} {unit}{kind}{label}"

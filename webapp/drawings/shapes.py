@@ -78,11 +78,16 @@ class Text:
 
 @dataclass(frozen=True)
 class Link:
-    """Shapes that lead somewhere when tapped; `label` is what a screen reader says."""
+    """Shapes that lead somewhere when tapped; `label` is what a screen reader says.
+
+    `id` makes it a place that addresses can point at, `current` the one that is being looked at.
+    """
 
     href: str
     label: str
     shapes: tuple[Line | Polyline | Circle | Rect | Text, ...]
+    id: str = ""
+    current: bool = False
     shape: str = field(default="link", init=False)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from webapp.physics.lengths import Unit
@@ -16,6 +17,7 @@ from webapp.setups.checks.relief import assess_relief, read_again_at
 from webapp.setups.journal import Entry, Journal
 from webapp.setups.say import Say
 from webapp.setups.states import Act, Assessment, CheckState, RepairItem, Step
+from webapp.setups.verdicts import Word
 from webapp.trade.load import Trade
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check
@@ -51,7 +53,7 @@ def assess(
 
 def assess_case(case: Case) -> Assessment:
     """The same for a case that is already made."""
-    checks = {check: judge_check(case) for check, judge_check in ORDER}
+    checks = {check: _taught(case, judge_check(case)) for check, judge_check in ORDER}
     stopped = start.stoppers(case)
     return Assessment(
         checks=checks,
@@ -60,6 +62,13 @@ def assess_case(case: Case) -> Assessment:
         stopped_by=" ".join(item.text for item in stopped),
         read_relief_at=read_again_at(case),
     )
+
+
+def _taught(case: Case, state: CheckState) -> CheckState:
+    """A check that the lesson leaves out waits for nothing; what was read there all the same stays."""
+    if case.lesson is None or not state.here or state.check in case.lesson.checks:
+        return state
+    return replace(state, word=Word.NOT_TAUGHT, step=None, here=False)
 
 
 def _next(checks: dict[Check, CheckState]) -> Step:

@@ -10,6 +10,7 @@ from webapp.physics.neck import Neck
 from webapp.setups.convert import ReliefWay, relief_factor, relief_way, standard_relief
 from webapp.setups.geometry import neck_with_relief
 from webapp.setups.journal import Journal
+from webapp.setups.lesson import LessonTargets
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot
 from webapp.setups.targets import own_bands, own_relief_mm
@@ -24,7 +25,7 @@ class Case:
     """The instrument, what the trade knows, the journal so far, and the time it is (UTC).
 
     `past` holds the journals of the instrument's earlier setups, oldest first: what they taught about its
-    rod and its screws goes into the advice.
+    rod and its screws goes into the advice. A `lesson` says which checks are done, and by which bands.
     """
 
     spec: InstrumentSpec
@@ -33,6 +34,7 @@ class Case:
     now: datetime
     say: Say = field(default_factory=Say)
     past: tuple[Journal, ...] = ()
+    lesson: LessonTargets | None = None
 
     @property
     def journals(self) -> tuple[Journal, ...]:
@@ -90,11 +92,21 @@ class Case:
     def bands(self, slot: Slot) -> Bands:
         """Target, usual and plausible band of a slot, read the standard way (mm, or cents).
 
-        The target suits the player's own swing where that was found by test, else the touch they named.
+        The target is the lesson's where there is one; else it suits the player's own swing where that was
+        found by test, else the touch they named.
         """
         if slot not in self._bands:
-            self._bands[slot] = own_bands(self, slot, self._table_bands(slot))
+            self._bands[slot] = self._bands_of(slot, self.intonation_fret(slot))
         return self._bands[slot]
+
+    def bands_at(self, slot: Slot, fret: int) -> Bands:
+        """The bands of an intonation slot read at another fret than the newest reading's."""
+        return self._bands_of(slot, fret)
+
+    def _bands_of(self, slot: Slot, fret: int) -> Bands:
+        table = self._table_bands(slot, fret)
+        taught = self.lesson.bands(self.spec, slot, fret, table) if self.lesson else None
+        return taught or own_bands(self, slot, table)
 
     @cached_property
     def own_relief_mm(self) -> float:
@@ -105,12 +117,12 @@ class Case:
     def _bands(self) -> dict[Slot, Bands]:
         return {}
 
-    def _table_bands(self, slot: Slot) -> Bands:
+    def _table_bands(self, slot: Slot, fret: int) -> Bands:
         ranges, touch = self.trade.ranges, self.spec.touch
         if slot.check is Check.RELIEF:
             return ranges.relief_bands(self.family, touch)
         if slot.check is Check.INTONATION:
-            return ranges.intonation_bands(self.intonation_fret(slot))
+            return ranges.intonation_bands(fret)
         if slot.pickup is not None and slot.side is not None:
             kind = self.spec.pickups[slot.pickup - 1].type
             bands = ranges.pickup_bands(self.family, kind, slot.side, touch)

@@ -8,31 +8,30 @@ from datetime import datetime, timedelta
 
 from webapp.setups.case import Case
 from webapp.setups.checks import start
-from webapp.setups.journal import Entry, EntryKind, Journal, Part
+from webapp.setups.journal import Entry, EntryKind, Part
 from webapp.setups.seasons import Drift
 from webapp.setups.verdicts import Word, judge
+from webapp.trade.due import DueSheet
 from webapp.trade.words import Check
 
-QUICK = "quick"
 _WORSE = {Word.GOOD: 0, Word.TOUCH_LOW: 1, Word.TOUCH_HIGH: 1, Word.TOO_LOW: 2, Word.TOO_HIGH: 2}
 
 
 @dataclass(frozen=True)
 class Due:
-    """Something to do: from when on, why in a sentence, and the check it belongs to."""
+    """Something to do: from when on, why in a sentence, and the check it belongs to.
+
+    `key` names the sort of it, the same for as long as it is due: one instrument has each only once.
+    """
 
     when: datetime
     why: str
     check: Check
+    key: str
 
     def is_due(self, now: datetime) -> bool:
         """Whether it is time."""
         return self.when <= now
-
-
-def is_quick(journal: Journal) -> bool:
-    """Whether this journal is a quick check between setups."""
-    return any(bool(entry.detail.get(QUICK)) for entry in journal.observations(start.PLACE))
 
 
 def due_of(
@@ -51,7 +50,7 @@ def due_of(
 def _review(case: Case, last_setup_at: datetime) -> Due:
     days = case.trade.due.review_days
     why = f"{days:g} days after the last setup: the season has turned."
-    return Due(last_setup_at + timedelta(days=days), why, Check.START)
+    return Due(last_setup_at + timedelta(days=days), why, Check.START, "review")
 
 
 def _settling(case: Case) -> Iterator[Due]:
@@ -66,31 +65,50 @@ def _settling(case: Case) -> Iterator[Due]:
     reliefs = (at for at, entry in _dated(case) if entry.kind is EntryKind.READING and entry.slot == "relief")
     if not any(at >= settled for at in reliefs):
         why = f"The rod was turned and takes about {hours:g} hours to settle: read the relief once more."
-        yield Due(settled, why, Check.RELIEF)
+        yield Due(settled, why, Check.RELIEF, "settled")
+
+
+def strings_due_at(case: Case) -> datetime | None:
+    """When the strings will have done their time; None where nothing was ever said about their age."""
+    born = _strings_born(case)
+    return None if born is None else born + timedelta(days=case.trade.due.string_days[case.family])
+
+
+def age_key(sheet: DueSheet, old: timedelta) -> str:
+    """The answer at the start that fits strings of this age best."""
+    days = old / timedelta(days=1)
+    return min(sheet.age_days, key=lambda key: abs(sheet.age_days[key] - days))
+
+
+def _strings_born(case: Case) -> datetime | None:
+    """When the strings were new: changed then, or said to be so old.
+
+    An answer is coarse, so it only counts where it contradicts what is known: perhaps they were changed
+    and nobody wrote it down.
+    """
+    sheet, born = case.trade.due, None
+    for at, entry in _dated(case):
+        if entry.kind is EntryKind.ADJUSTMENT and entry.turn.part is Part.STRINGS:
+            born = at
+        elif entry.kind is EntryKind.OBSERVATION and entry.slot == start.PLACE:
+            key = str(entry.detail.get("age"))
+            if key in sheet.age_days and (born is None or age_key(sheet, at - born) != key):
+                born = at - timedelta(days=sheet.age_days[key])
+    return born
 
 
 def _strings(case: Case) -> Iterator[Due]:
-    """The strings have done their time, as far as anything was ever said about their age."""
-    births = [born for at, entry in _dated(case) if (born := _born(case, at, entry)) is not None]
-    if not births:
+    """The strings have done their time, or will have."""
+    at = strings_due_at(case)
+    if at is None:
         return
-    # The newest word on it counts: what was changed since, or said since.
-    born = births[-1]
     days = case.trade.due.string_days[case.family]
-    why = f"The strings are about {_long(days)} old by then: tired strings lose tone and play out of tune."
-    if born + timedelta(days=days) <= case.now:
-        why = f"The strings are about {_long((case.now - born).days)} old: try a new set."
-    yield Due(born + timedelta(days=days), why, Check.START)
-
-
-def _born(case: Case, at: datetime, entry: Entry) -> datetime | None:
-    """When the strings were new, by an answer at the start or by changing them."""
-    if entry.kind is EntryKind.ADJUSTMENT:
-        return at if entry.turn.part is Part.STRINGS else None
-    if entry.kind is not EntryKind.OBSERVATION or entry.slot != start.PLACE:
-        return None
-    age = case.trade.due.age_days.get(str(entry.detail.get("age")))
-    return None if age is None else at - timedelta(days=age)
+    if at <= case.now:
+        old = days + (case.now - at).days
+        yield Due(at, f"The strings are about {_long(old)} old: try a new set.", Check.START, "strings")
+    else:
+        why = f"The strings will be about {_long(days)} old: tired strings lose tone and play out of tune."
+        yield Due(at, why, Check.START, "strings")
 
 
 def _long(days: float) -> str:
@@ -115,7 +133,7 @@ def _moved(case: Case, drifts: Iterable[Drift]) -> Iterator[Due]:
             continue
         why = _left_its_band(case, drift) if drift.now else _moister(case, drift)
         if why:
-            yield Due(case.now, why, drift.slot.check)
+            yield Due(case.now, why, drift.slot.check, f"moved.{drift.slot.key}")
 
 
 def _left_its_band(case: Case, drift: Drift) -> str:

@@ -94,7 +94,7 @@ def _standard(case: Case, slot: Slot, value: float, reading: Entry) -> tuple[flo
 def _bands(case: Case, slot: Slot, reading: Entry) -> Bands:
     # An older reading may have been taken at another high fret than the newest one.
     if slot.check is Check.INTONATION:
-        return case.trade.ranges.intonation_bands(_fret(case, slot, reading))
+        return case.bands_at(slot, _fret(case, slot, reading))
     return case.bands(slot)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from webapp.physics.drift_fit import DriftFit, Estimate
+from webapp.physics.lengths import PLACES, Unit, format_length
 from webapp.setups.readings_over_time import Read
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot
@@ -102,16 +103,22 @@ def sentences(
 
 def _slope(say: Say, what: str, slope: Estimate) -> str:
     if not slope.clear:
-        low, high = say.length(abs(slope.low)), say.length(abs(slope.high))
+        low, high = _fine(say, abs(slope.low)), _fine(say, abs(slope.high))
         return (
             f"No clear pull of the air on the {what} so far: for each percent of moisture gained it may lose "
             f"up to {low} or gain up to {high}."
         )
     way = "lost" if slope.value < 0 else "gained"
     return (
-        f"About {say.length(abs(slope.value))} more {what} for each percent of moisture {way}, "
-        f"give or take {say.length(slope.half)}."
+        f"About {_fine(say, abs(slope.value))} more {what} for each percent of moisture {way}, "
+        f"give or take {_fine(say, slope.half)}."
     )
+
+
+def _fine(say: Say, mm: float) -> str:
+    """A slope is smaller than any reading: one more decimal, and never in 64ths."""
+    unit = Unit.thou if say.unit is Unit.sixty_fourths else say.unit
+    return format_length(mm, unit, PLACES[unit] + 1)
 
 
 def _season(say: Say, what: str, season: Movement) -> str:

@@ -11,7 +11,7 @@ from math import hypot
 import numpy as np
 
 from webapp.physics.drift import COMMON_LAG_DAYS, Air
-from webapp.physics.drift_fit import DriftData, DriftFit, Estimate, StepPair, fit_drift
+from webapp.physics.drift_fit import DriftData, DriftFit, Estimate, StepPair, fit_drift, thinned
 from webapp.physics.robust import TooLittle
 from webapp.physics.wood import moisture_content
 from webapp.setups import season_words
@@ -111,7 +111,7 @@ def drift_of(case: Case, slot: Slot, daily: DailyAir) -> Drift:
     fit = None
     if not missing:
         try:
-            fit = fit_drift(data, air, LEAST_SCALE)
+            fit = fit_drift(thinned(data), air, LEAST_SCALE)
         except TooLittle:
             missing = (season_words.TOO_MANY_TURNS,)
     drift = Drift(

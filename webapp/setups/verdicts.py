@@ -23,6 +23,7 @@ class Word(StrEnum):
     OUT_OF_DATE = "out of date"
     NOT_MEASURED = "not measured"
     NOT_HERE = "not on this instrument"
+    NOT_TAUGHT = "not in this lesson"
 
     @property
     def slug(self) -> str:
@@ -49,7 +50,7 @@ class Verdict:
     @property
     def settled(self) -> bool:
         """Nothing to do about it."""
-        return self.word in (Word.GOOD, Word.NOT_HERE)
+        return self.word in (Word.GOOD, Word.NOT_HERE, Word.NOT_TAUGHT)
 
 
 def judge(value: float, error: float, bands: Bands) -> Verdict:
@@ -73,10 +74,12 @@ def _word(value: float, bands: Bands) -> Word:
     return Word.GOOD
 
 
+NEEDIEST = (
+    Word.MEASURE_AGAIN, Word.OUT_OF_DATE, Word.TOO_LOW, Word.TOO_HIGH, Word.NOT_MEASURED,
+    Word.TOUCH_LOW, Word.TOUCH_HIGH, Word.GOOD, Word.NOT_HERE, Word.NOT_TAUGHT,
+)  # fmt: skip
+
+
 def worst(words: list[Word]) -> Word:
     """The word that speaks for a whole check: the one that most needs a hand."""
-    order = (
-        Word.MEASURE_AGAIN, Word.OUT_OF_DATE, Word.TOO_LOW, Word.TOO_HIGH, Word.NOT_MEASURED,
-        Word.TOUCH_LOW, Word.TOUCH_HIGH, Word.GOOD, Word.NOT_HERE,
-    )  # fmt: skip
-    return min(words, key=order.index, default=Word.NOT_MEASURED)
+    return min(words, key=NEEDIEST.index, default=Word.NOT_MEASURED)

@@ -1,4 +1,4 @@
-"""What an instrument is measured against, whatever was read on it: its description and what the trade knows."""
+"""What an instrument is measured against: its description and what the trade knows, not its readings."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from webapp.trade.words import Family
 
 
 class Yardstick(Protocol):
-    """The part of a case that targets and touches are made from: no journal, since readings move no target."""
+    """The part of a case that targets and touches are made from; readings move no target."""
 
     @property
     def spec(self) -> InstrumentSpec: ...

@@ -28,7 +28,10 @@ class CauseKey(StrEnum):
 
 
 class BuzzCause(TradeModel):
-    """One cause. `fix_repairer` replaces `fix` where this instrument leaves the player nothing to turn."""
+    """One cause.
+
+    `test_repairer` and `fix_repairer` stand in where this instrument leaves the player nothing to turn.
+    """
 
     key: CauseKey
     name: Annotated[str, Field(min_length=1, max_length=60)]
@@ -36,9 +39,10 @@ class BuzzCause(TradeModel):
     who: Literal["player", "repairer"]
     test: Advice
     fix: Advice
+    test_repairer: Annotated[str, Field(max_length=300)] = ""
     fix_repairer: Annotated[str, Field(max_length=300)] = ""
 
-    @field_validator("test", "fix", "fix_repairer")
+    @field_validator("test", "fix", "test_repairer", "fix_repairer")
     @classmethod
     def _places_known(cls, text: str) -> str:
         try:

@@ -1,92 +1,76 @@
-"""The demo bench's story, in a neutral form that the setups layer turns into entries. All of it invented."""
+"""The demo bench: invented instruments, the room they stand in, and their owner's habits."""
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from webapp.trade.base import TradeModel
 from webapp.trade.spec import InstrumentSpec
-from webapp.trade.words import Check, Side
 
-READING_SLOT = r"^(relief|(height|nut)\.\d{1,2}|intonation\.\d{1,2}\.\d{1,2}|pickups\.\d\.(bass|treble))$"
-OBSERVATION_SLOT = r"^((start|playtest|ear)\.[a-z_]+|buzz\.\d{1,2}\.\d{1,2})$"
-
-
-class DemoReading(TradeModel):
-    """A number read with a tool. `hold`, `press` and `gap` are the frets used where they matter."""
-
-    type: Literal["reading"]
-    check: Check
-    slot: Annotated[str, Field(pattern=READING_SLOT)]
-    value: float
-    unit: Literal["mm", "cents"] = "mm"
-    typed: str
-    method: str
-    hold: int | None = None
-    press: int | None = None
-    gap: int | None = None
+DaysAgo = Annotated[float, Field(ge=0, le=3650)]
+Humidity = Annotated[float, Field(ge=10, le=95)]
+Celsius = Annotated[float, Field(ge=0, le=40)]
 
 
-class DemoTurn(TradeModel):
-    """An adjustment in eighths of a turn: + tightens, raises, or moves a saddle back (longer)."""
+class DemoRoom(TradeModel):
+    """The air of the room through the year: means of its driest and wettest time, and of its temperature."""
 
-    type: Literal["turn"]
-    check: Check
-    what: Literal["rod", "saddle_height", "saddle_position", "pickup_height", "nut"]
-    eighths: int
-    string: int | None = None
-    pickup: int | None = None
-    side: Side | None = None
+    seed: int
+    driest_percent: Humidity
+    wettest_percent: Humidity
+    wettest_day: Annotated[int, Field(ge=1, le=366)]
+    coolest_c: Celsius
+    warmest_c: Celsius
 
-
-class DemoObservation(TradeModel):
-    """Something seen or heard: a start item confirmed, a buzz (buzz.string.fret), a play test answer."""
-
-    type: Literal["observe"]
-    check: Check
-    slot: Annotated[str, Field(pattern=OBSERVATION_SLOT)]
-    answer: str
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.driest_percent >= self.wettest_percent:
+            raise ValueError("the driest time must be drier than the wettest")
+        return self
 
 
-class DemoAcceptance(TradeModel):
-    """A reading outside its band that the player likes."""
+class DemoNeck(TradeModel):
+    """How an invented neck behaves. `relief_mm` is read the family's way when its story begins."""
 
-    type: Literal["accept"]
-    check: Check
-    slot: Annotated[str, Field(pattern=READING_SLOT)]
-    note: str
-
-
-class DemoNote(TradeModel):
-    """A note in the player's own words."""
-
-    type: Literal["note"]
-    check: Check
-    text: str
+    relief_mm: Annotated[float, Field(ge=-0.5, le=1.5)]
+    mm_per_percent: Annotated[float, Field(ge=-0.2, le=0.2)]
+    lag_days: Annotated[float, Field(gt=0, le=120)]
+    mm_per_year: Annotated[float, Field(ge=-0.3, le=0.3)]
+    rod_mm_per_eighth: Annotated[float, Field(gt=0, le=0.3)]
 
 
-DemoEntry = Annotated[
-    DemoReading | DemoTurn | DemoObservation | DemoAcceptance | DemoNote, Field(discriminator="type")
-]
+class DemoHabits(TradeModel):
+    """What its owner does, and how long ago: the setups, a setup left in the middle, quick checks between.
 
+    `height_mm` are the outer strings' heights, bass and treble side, when the story begins.
+    """
 
-class DemoSetup(TradeModel):
-    """One past setup: so many days ago, in this order, finished or left in the middle."""
+    setup_days_ago: Annotated[tuple[DaysAgo, ...], Field(min_length=1)]
+    left_off_days_ago: DaysAgo | None = None
+    quick_every_days: Annotated[float, Field(ge=3, le=90)]
+    height_mm: tuple[float, float]
+    height_method: str
 
-    days_ago: Annotated[int, Field(ge=0, le=3650)]
-    finished: bool = True
-    entry: Annotated[tuple[DemoEntry, ...], Field(min_length=1)]
+    @model_validator(mode="after")
+    def _oldest_first(self) -> Self:
+        left_off = () if self.left_off_days_ago is None else (self.left_off_days_ago,)
+        days = [*self.setup_days_ago, *left_off]
+        if any(later >= earlier for earlier, later in zip(days, days[1:], strict=False)):
+            raise ValueError("the setups go from the oldest to the newest, the one left off last")
+        return self
 
 
 class DemoInstrument(TradeModel):
-    """An invented instrument: a kind, a name, and what differs from the kind's starting values."""
+    """An invented instrument: a kind, a name, what differs from the kind, and the seed of its story."""
 
     kind: str
     name: str
+    seed: int
     changes: dict[str, Any] = {}
-    setup: Annotated[tuple[DemoSetup, ...], Field(min_length=1)]
+    neck: DemoNeck
+    habits: DemoHabits
 
     def spec_from(self, starting: InstrumentSpec) -> InstrumentSpec:
         """The instrument's own spec: the kind's starting values, its name, its changes."""
@@ -98,4 +82,5 @@ class Demo(TradeModel):
     """The whole demo bench, and the sentence that says it is invented."""
 
     notice: str
+    room: DemoRoom
     instrument: Annotated[tuple[DemoInstrument, ...], Field(min_length=1)]

@@ -274,9 +274,8 @@ def _read_demo(path: Path, kinds: dict[str, Kind], methods: tuple[ReadingMethod,
         except ValidationError as error:
             sentence = value_error(path, "", error).sentence
             raise ContentError.at(path, (*at, "changes"), sentence) from error
-        for number, setup in enumerate(instrument.setup):
-            for step, entry in enumerate(setup.entry):
-                if entry.type == "reading" and (entry.check, entry.method) not in known:
-                    where = (*at, "setup", number, "entry", step, "method")
-                    raise ContentError.at(path, where, f'No method "{entry.method}" for {entry.check.value}.')
+        method = instrument.habits.height_method
+        if (Check.HEIGHT, method) not in known:
+            where = (*at, "habits", "height_method")
+            raise ContentError.at(path, where, f'No method "{method}" for {Check.HEIGHT.value}.')
     return demo

@@ -13,7 +13,7 @@ Share = Annotated[float, Field(gt=0, le=1)]
 
 
 class Stretch(TradeModel):
-    """stretch.toml: how far a finger presses, and the core of a wound string, by family (absent: not known)."""
+    """stretch.toml: how far a finger presses, and a wound string's core by family (absent: not known)."""
 
     press_mm: Annotated[float, Field(ge=0, le=3)]
     spread_share: Share

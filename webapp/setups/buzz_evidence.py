@@ -1,0 +1,269 @@
+"""What speaks for a cause, in sentences with numbers: heard, read or said, or forecast by the map."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+
+import numpy as np
+
+from webapp.setups.buzz_scene import Nodes, Scene, StringScene, own_touch
+from webapp.setups.buzz_weigh import Suspect, Weighed, remainder_cents
+from webapp.setups.case import Case
+from webapp.setups.checks import start
+from webapp.setups.slots import string_label
+from webapp.trade.buzz import CauseKey
+
+# More strings than this are counted instead of spelled out.
+MOST_STRINGS = 3
+REMAINDER_CENTS = 3.0
+
+
+class Source(StrEnum):
+    """Where a piece of evidence comes from."""
+
+    HEARD = "heard"
+    MEASURED = "measured"
+    FORECAST = "forecast"
+    SAID = "said"
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """One sentence around one figure; the figure may be empty."""
+
+    source: Source
+    before: str
+    figure: str = ""
+    after: str = ""
+
+    @property
+    def sentence(self) -> str:
+        return f"{self.before}{self.figure}{self.after}"
+
+
+@dataclass(frozen=True)
+class Spot:
+    """The least room of one note: which string, fretted where, over which fret, mm."""
+
+    string: int
+    fretted: int
+    over: int
+    room_mm: float
+
+
+class Witness:
+    """Knows one board, and says what in it speaks for a cause."""
+
+    def __init__(self, case: Case, scene: Scene) -> None:
+        self.case = case
+        self.scene = scene
+        self.say = case.say
+        self.touch = "your own" if own_touch(case, scene.touch) else f"a {scene.touch.value}"
+
+    def evidence(self, weighed: Weighed) -> tuple[Evidence, ...]:
+        """The sentences for one cause, the strongest first."""
+        tell: dict[CauseKey, Callable[[Weighed], Iterable[Evidence]]] = {
+            CauseKey.TOO_LOW: self._too_low,
+            CauseKey.TOO_STRAIGHT: self._bent,
+            CauseKey.TOO_BOWED: self._bent,
+            CauseKey.NUT_LOW: self._nut_low,
+            CauseKey.UNEVEN_FRET: self._uneven,
+            CauseKey.UPPER_BOARD: self._upper,
+            CauseKey.LOOSE: self._loose,
+            CauseKey.OLD_STRING: self._old,
+            CauseKey.TECHNIQUE: self._finger,
+        }
+        return tuple(tell[weighed.key](weighed))
+
+    # what the map says at the readings as they stand
+
+    def spot(self, string: StringScene, fret: int) -> Spot | None:
+        """Where a note has least room; None at the last fret, with nothing ahead."""
+        pairs, relief, action = string.pairs, self.scene.relief.middle, string.action.middle
+        if fret == 0:
+            nut = string.nut.middle
+            room = action * pairs.open_per_action + relief * pairs.open_per_relief + nut * pairs.open_per_nut
+            room = room - string.swing_mm * pairs.open_reach
+            return Spot(string.number, 0, int(np.argmin(room)) + 1, float(room.min()))
+        ahead = np.flatnonzero(pairs.fretted == fret)
+        if not ahead.size:
+            return None
+        room = action * pairs.per_action[ahead] + relief * pairs.per_relief[ahead]
+        room = room - string.swing_mm * pairs.reach[ahead]
+        return Spot(string.number, fret, int(pairs.over[ahead[np.argmin(room)]]), float(room.min()))
+
+    @cached_property
+    def spots(self) -> tuple[Spot, ...]:
+        """The least room of every note that buzzed."""
+        found = (self.spot(s, int(f)) for s in self.scene.strings for f in np.flatnonzero(s.tapped))
+        return tuple(spot for spot in found if spot is not None)
+
+    def _room(self, spot: Spot, more: str = "") -> Evidence:
+        before = f"At {self.touch} touch the map leaves "
+        return Evidence(
+            Source.FORECAST, before, self.say.length(spot.room_mm), f" {self._where(spot)}{more}."
+        )
+
+    def _where(self, spot: Spot) -> str:
+        fretted = "open" if spot.fretted == 0 else f"fretted at {spot.fretted}"
+        return f"on the {self._name(spot.string)}, {fretted}, over fret {spot.over}"
+
+    def _least(self, fretted_only: bool = True) -> Iterable[Evidence]:
+        spots = [s for s in self.spots if s.fretted or not fretted_only] or list(self.spots)
+        if spots:
+            yield self._room(min(spots, key=lambda spot: spot.room_mm))
+
+    # words
+
+    def _name(self, number: int) -> str:
+        return string_label(self.case.spec, number)
+
+    def heard(self) -> Evidence:
+        """The marks, string by string, or counted where there are many."""
+        marked = [s for s in self.scene.strings if s.tapped.any()]
+        if len(marked) > MOST_STRINGS:
+            frets = sorted({int(f) for s in marked for f in np.flatnonzero(s.tapped)})
+            words = f"{self.scene.taps} notes on {len(marked)} strings, at {ranges(frets)}"
+        else:
+            words = "; ".join(
+                f"{self._name(s.number)} at {ranges(int(f) for f in np.flatnonzero(s.tapped))}"
+                for s in marked
+            )
+        return Evidence(Source.HEARD, f"You heard it: {words}.")
+
+    def _relief(self) -> Evidence:
+        target, nodes = self.scene.relief_target, self.scene.relief
+        after = f"; for this touch {self.say.band(target.low, target.high)}."
+        return self._read(nodes, "Relief reads ", after, "The relief was not measured.")
+
+    def _read(self, nodes: Nodes, before: str, after: str, without: str) -> Evidence:
+        if nodes.read_mm is None:
+            return Evidence(Source.MEASURED, without)
+        return Evidence(Source.MEASURED, before, self.say.length(nodes.read_mm), after)
+
+    def _of(self, number: int) -> StringScene:
+        return next(s for s in self.scene.strings if s.number == number)
+
+    # cause by cause
+
+    def _too_low(self, weighed: Weighed) -> Iterable[Evidence]:
+        short = min((self._of(n) for n in weighed.strings), key=lambda s: s.action.middle - self._need(s))
+        name = self._name(short.number)
+        yield self._read(
+            short.action, f"The {name} reads ", " at the 12th.", f"The height of the {name} was not measured."
+        )
+        before = f"With the relief in its target, {self.touch} touch needs about "
+        yield Evidence(Source.FORECAST, before, self.say.length(self._need(short)), " there.")
+        yield from self._least()
+        yield self.heard()
+
+    def _need(self, string: StringScene) -> float:
+        """Lowest clean action of a string with the relief brought into its target, mm."""
+        target, p = self.scene.relief_target, string.pairs
+        relief = min(max(self.scene.relief.middle, target.low), target.high)
+        return float(np.max((string.swing_mm * p.reach - relief * p.per_relief) / p.per_action))
+
+    def _bent(self, weighed: Weighed) -> Iterable[Evidence]:
+        yield self._relief()
+        yield from self._least()
+        yield self.heard()
+
+    def _nut_low(self, weighed: Weighed) -> Iterable[Evidence]:
+        for number in weighed.strings[:MOST_STRINGS]:
+            string, name = self._of(number), self._name(number)
+            usual = string.nut_bands.target
+            after = f" over fret 1; usual {self.say.band(usual.low, usual.high)}."
+            without = f"The gap of the {name} at the nut was not measured."
+            yield self._read(string.nut, f"The open {name} reads ", after, without)
+        opened = [spot for spot in self.spots if spot.fretted == 0]
+        if opened:
+            yield self._room(min(opened, key=lambda spot: spot.room_mm))
+        yield self.heard()
+
+    def _uneven(self, weighed: Weighed) -> Iterable[Evidence]:
+        roomy = max(self.spots, key=lambda spot: spot.room_mm, default=None)
+        if roomy is not None:
+            clean = ", so it should play clean" if roomy.room_mm > 0 else ""
+            yield self._room(roomy, clean)
+        yield self.heard()
+        first, *rest = (self._suspect(s) for s in weighed.suspects)
+        before = "What would explain it best: "
+        yield Evidence(Source.FORECAST, before, first, f"; or {rest[0]}." if rest else ".")
+
+    def _suspect(self, suspect: Suspect) -> str:
+        how = "too high" if suspect.high else "worn"
+        return f"fret {suspect.fret}, about {self.say.length(suspect.by_mm)} {how}"
+
+    def _upper(self, weighed: Weighed) -> Iterable[Evidence]:
+        joint = self.case.spec.joint_fret
+        yield self.heard()
+        if self.spots:
+            least = min(self.spots, key=lambda spot: spot.room_mm)
+            yield self._room(least, ", the least of these notes")
+        way = {
+            "hump": "frets standing proud about where the neck meets the body",
+            "fall": "frets that peak at the joint and fall away after it",
+            "rise": "a board that rises toward its end",
+        }[weighed.way]
+        yield Evidence(Source.FORECAST, "What would explain it best: ", way, f" (fret {joint}).")
+
+    def _loose(self, weighed: Weighed) -> Iterable[Evidence]:
+        yield self.heard()
+        notes = self.case.spec.fret_count + 1
+        if weighed.way == "string":
+            string = self._of(weighed.strings[0])
+            before = f"On the {self._name(string.number)} {int(string.tapped.sum())} of {notes} notes"
+            yield Evidence(Source.HEARD, f"{before}, with clean ones between: no pattern of frets.")
+        elif weighed.way == "pitch":
+            yield Evidence(Source.HEARD, "Most of these notes sound the same pitch, on whichever string.")
+        elif weighed.way == "open":
+            yield Evidence(Source.HEARD, "Open strings, though their slots are not low.")
+        else:
+            yield Evidence(Source.HEARD, "They follow no pattern of frets or strings.")
+        yield from self._roomiest()
+
+    def _roomiest(self) -> Iterable[Evidence]:
+        if self.spots:
+            yield self._room(max(self.spots, key=lambda spot: spot.room_mm), ", room enough")
+
+    def _old(self, weighed: Weighed) -> Iterable[Evidence]:
+        answer = start.newest(self.case)
+        key = str(answer.detail.get("age", "")) if answer else ""
+        label = next((a.label for a in self.case.trade.start.ages if a.key == key), "")
+        if label:
+            yield Evidence(Source.SAID, f"How old the strings are: {label[0].lower()}{label[1:]}.")
+        for number in weighed.strings:
+            left = remainder_cents(self.case, number)
+            if left is not None and abs(left) > REMAINDER_CENTS:
+                before = f"{self._name(number)}: the high fret is off by "
+                yield Evidence(Source.MEASURED, before, self.say.cents(left), " more than the 12th explains.")
+        yield self.heard()
+
+    def _finger(self, weighed: Weighed) -> Iterable[Evidence]:
+        notes = (self.case.spec.fret_count + 1) * len(self.scene.strings)
+        yield Evidence(Source.HEARD, f"{self.scene.taps} of {notes} notes, here and there.")
+        yield from self._least()
+        yield self.heard()
+
+
+def ranges(frets: Iterable[int]) -> str:
+    """Frets as they are said: 'open, 1 to 4 and 7'."""
+    runs: list[list[int]] = []
+    for fret in sorted(frets):
+        if runs and fret == runs[-1][-1] + 1 and runs[-1][0] > 0:
+            runs[-1].append(fret)
+        else:
+            runs.append([fret])
+    words = [_run(run) for run in runs]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _run(run: Sequence[int]) -> str:
+    if run == [0]:
+        return "open"
+    if len(run) == 2:
+        return f"{run[0]}, {run[1]}"
+    return str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}"
