@@ -91,7 +91,7 @@ class DriftData:
 
 
 def thinned(data: DriftData, most: int = 400) -> DriftData:
-    """The same data with about ``most`` readings at most, and one more for each step: medians of short spells.
+    """The same data in about ``most`` readings, and one more for each step: medians of short spells.
 
     Spells hold readings between the same two steps. A median of k readings is as sure as 2/pi k of them; of
     two it is their mean. Below ``most`` readings the data comes back as it is. Raises ``ValueError`` for a

@@ -132,7 +132,7 @@ class Witness:
                 f"{self._name(s.number)} at {ranges(int(f) for f in np.flatnonzero(s.tapped))}"
                 for s in marked
             )
-        return Evidence(Source.HEARD, f"You heard it: {words}.")
+        return Evidence(Source.HEARD, f"Buzzing: {words}.")
 
     def _relief(self) -> Evidence:
         target, nodes = self.scene.relief_target, self.scene.relief
@@ -189,13 +189,13 @@ class Witness:
             clean = ", so it should play clean" if roomy.room_mm > 0 else ""
             yield self._room(roomy, clean)
         yield self.heard()
-        first, *rest = (self._suspect(s) for s in weighed.suspects)
-        before = "What would explain it best: "
-        yield Evidence(Source.FORECAST, before, first, f"; or {rest[0]}." if rest else ".")
+        for suspect, words in zip(weighed.suspects, ("Best explained by", "Or by"), strict=False):
+            yield self._suspect(suspect, words)
 
-    def _suspect(self, suspect: Suspect) -> str:
+    def _suspect(self, suspect: Suspect, words: str) -> Evidence:
         how = "too high" if suspect.high else "worn"
-        return f"fret {suspect.fret}, about {self.say.length(suspect.by_mm)} {how}"
+        before = f"{words} fret {suspect.fret}, about "
+        return Evidence(Source.FORECAST, before, self.say.length(suspect.by_mm), f" {how}.")
 
     def _upper(self, weighed: Weighed) -> Iterable[Evidence]:
         joint = self.case.spec.joint_fret
@@ -204,11 +204,11 @@ class Witness:
             least = min(self.spots, key=lambda spot: spot.room_mm)
             yield self._room(least, ", the least of these notes")
         way = {
-            "hump": "frets standing proud about where the neck meets the body",
-            "fall": "frets that peak at the joint and fall away after it",
-            "rise": "a board that rises toward its end",
+            "hump": f"frets standing proud about fret {joint}, where the neck meets the body",
+            "fall": f"frets that peak at fret {joint}, where the neck meets the body, and fall away after it",
+            "rise": f"a board that rises from fret {joint}, where the neck meets the body, to its end",
         }[weighed.way]
-        yield Evidence(Source.FORECAST, "What would explain it best: ", way, f" (fret {joint}).")
+        yield Evidence(Source.FORECAST, f"Best explained by {way}.")
 
     def _loose(self, weighed: Weighed) -> Iterable[Evidence]:
         yield self.heard()

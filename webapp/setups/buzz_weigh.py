@@ -166,7 +166,7 @@ class Weighing:
         return Weighed(CauseKey.UNEVEN_FRET, odds_of_all, self.marked, suspects)
 
     def _over_frets(self, high: bool) -> tuple[Odds, Odds]:
-        """Log odds of every fret and its likeliest size: right across, under one string, or here and there."""
+        """Log odds of every fret and its likeliest size: across, under one string, or here and there."""
         each = [odds.high_fret if high else odds.worn_fret for odds in self.strings]
         across = self._read_off_level(self.good(np.sum(each, axis=0)), high)
         size = np.log(UNEVEN_MM.size)
