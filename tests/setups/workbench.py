@@ -106,6 +106,9 @@ class Workpiece:
             self.saddle_mm[turn.string] += turned * self.bridge_pitch_mm
         elif turn.part is Part.SADDLE_HEIGHT and turn.side is not None:
             self._tilt(turn.side, turned * self.bridge_pitch_mm)
+        elif turn.part is Part.SADDLE_HEIGHT:
+            for side in Side:
+                self._tilt(side, turned * self.bridge_pitch_mm)
         elif turn.part is Part.SADDLE_POSITION and turn.string is not None:
             self.short_mm[turn.string] -= turned * self.shift_pitch_mm
         elif turn.part is Part.PICKUP_HEIGHT and turn.pickup is not None and turn.side is not None:

@@ -21,6 +21,7 @@ from pydantic import (
     Field,
     JsonValue,
     StringConstraints,
+    ValidationError,
     model_validator,
 )
 
@@ -106,6 +107,15 @@ class TurnDetail(BaseModel):
     side: Side | None = None
 
 
+def _check_detail(model: type[BaseModel], detail: Mapping[str, JsonValue]) -> None:
+    try:
+        model.model_validate(detail)
+    except ValidationError as wrong:
+        first = wrong.errors(include_url=False, include_input=False)[0]
+        place = ".".join(str(step) for step in first["loc"])
+        raise ValueError(f"in its detail, {place}: {first['msg']}") from None
+
+
 class EntryName(FileModel):
     """Names one entry of a setup: the form that made it, and the place within that form."""
 
@@ -135,9 +145,9 @@ class FileEntry(EntryName):
 
     @model_validator(mode="after")
     def _can_be_read(self) -> Self:
-        KnownDetail.model_validate(self.detail)
+        _check_detail(KnownDetail, self.detail)
         if self.kind is EntryKind.ADJUSTMENT:
-            TurnDetail.model_validate(self.detail)
+            _check_detail(TurnDetail, self.detail)
         if self.kind is EntryKind.READING and self.value is None:
             raise ValueError("a reading needs a value")
         if self.kind is EntryKind.VOID and self.voids is None:
@@ -220,8 +230,8 @@ class BenchFile(FileModel):
 
     model_config = ConfigDict(title="A bench of Benchside, version 1")
 
-    format: Literal["benchside-bench"] = FORMAT
-    version: Literal[1] = VERSION
+    format: Literal["benchside-bench"]
+    version: Literal[1]
     unit: Annotated[Literal["mm", "in", "thou", "64ths"], Field(description="how lengths are shown")] = "mm"
     instruments: tuple[FileInstrument, ...] = ()
     air: tuple[FileAirDay, ...] = ()

@@ -28,6 +28,7 @@ class Source(StrEnum):
     MEASURED = "measured"
     FORECAST = "forecast"
     SAID = "said"
+    MISSING = "missing"
 
 
 @dataclass(frozen=True)
@@ -141,7 +142,7 @@ class Witness:
 
     def _read(self, nodes: Nodes, before: str, after: str, without: str) -> Evidence:
         if nodes.read_mm is None:
-            return Evidence(Source.MEASURED, without)
+            return Evidence(Source.MISSING, without)
         return Evidence(Source.MEASURED, before, self.say.length(nodes.read_mm), after)
 
     def _of(self, number: int) -> StringScene:
@@ -156,7 +157,7 @@ class Witness:
             short.action, f"The {name} reads ", " at the 12th.", f"The height of the {name} was not measured."
         )
         before = f"With the relief in its target, {self.touch} touch needs about "
-        yield Evidence(Source.FORECAST, before, self.say.length(self._need(short)), " there.")
+        yield Evidence(Source.FORECAST, before, self.say.length(self._need(short)), " at the 12th.")
         yield from self._least()
         yield self.heard()
 

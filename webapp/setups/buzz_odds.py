@@ -30,13 +30,15 @@ Marks = NDArray[np.bool_]
 UNEVEN_MM: Array = np.array([0.05, 0.10, 0.15, 0.20, 0.26, 0.32], dtype=np.float32)
 # How surely a part that rattles at one pitch answers it.
 RATTLE = 0.85
-# A setting in order stands this far above the lowest clean action, at 12, mm; a low one that far below.
+# A setting in order stands up to this far above the lowest clean action, at 12, mm.
 ROOM_ABOVE_MM = 0.9
 # Some stand higher still, which makes nothing buzz.
 HIGH_MM, HIGH_SHARE = 4.0, 0.15
+# Where the neck pulled straight under it, a saddle left alone may stand this far below.
 ROOM_BELOW_MM = 1.2
-HARDLY_MM = 0.08
-RAISED_MM = 0.6
+# A string that is too low has hardly this much to spare, and falls short by about so much; put right, it is
+# raised by that.
+HARDLY_MM, SHORT_MM, RAISED_MM = 0.08, 0.5, 0.8
 EDGE_MM = 0.04
 # From one pluck to the next the same hand differs by this share.
 PLUCK_SPREAD = 0.04
@@ -263,7 +265,12 @@ class StringOdds:
 
     @cached_property
     def too_low(self) -> Odds:
-        return log_sum(self._weighted(-ROOM_BELOW_MM, HARDLY_MM) + self.by_map, axis=-1)
+        """Its action short of what it needs: a little more often than by much."""
+        action = self.string.action
+        spare = action.values - self.need - np.float32(HARDLY_MM)
+        density = _expit(-spare / np.float32(EDGE_MM)) * np.exp(np.minimum(spare, 0) / np.float32(SHORT_MM))
+        weight = action.log_weight + np.log(density / np.float32(SHORT_MM) + np.float32(1e-4))
+        return log_sum(weight + self.by_map, axis=-1)
 
     @cached_property
     def pulled_straight(self) -> Odds:

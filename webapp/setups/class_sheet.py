@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from webapp.setups.csv_text import Cell, csv_text
 from webapp.setups.hand_in import HandedCheck, HandedPlace, HandIn
 from webapp.setups.verdicts import NEEDIEST, Word
 from webapp.trade.words import Check, label
 
 BY_NAME = "name"
 UNDONE = (Word.NOT_MEASURED, Word.OUT_OF_DATE, Word.MEASURE_AGAIN)
-# What a spreadsheet takes for a formula.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 @dataclass(frozen=True)
@@ -129,29 +126,22 @@ def _mostly(labels: list[str], students: int) -> str:
     """Which place it is most often, where there are several and one stands out."""
     (place, count), *others = Counter(labels).most_common(2)
     if not others or count == others[0][1] or students < 2:
-        return f" ({place})" if not others and place != "Relief" else ""
-    return f", most often the {place[:1].upper()}{place[1:]} ({count})"
+        return f" ({_inside(place)})" if not others and place != "Relief" else ""
+    return f", most often the {_inside(place)} ({count})"
+
+
+def _inside(place: str) -> str:
+    """A place's name within a sentence: 'bridge pickup, bass side', but 'E string'."""
+    return f"{place[:1].lower()}{place[1:]}" if place[1:2].islower() else place
 
 
 def _have(count: int) -> str:
     return "has" if count == 1 else "have"
 
 
-def csv_text(sheet: ClassSheet) -> str:
+def sheet_csv(sheet: ClassSheet) -> str:
     """The sheet for a spreadsheet: one line a student, every verdict and every reading (mm, cents)."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([safe(cell) for cell in _heads(sheet)])
-    for line in sheet.lines:
-        writer.writerow([safe(cell) for cell in _cells(sheet, line)])
-    return out.getvalue()
-
-
-def safe(cell: str | float | None) -> str | float:
-    """Text that a spreadsheet would work out as a formula gets a mark that makes it text; numbers stay."""
-    if cell is None:
-        return ""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA) else cell
+    return csv_text(_heads(sheet), (_cells(sheet, line) for line in sheet.lines))
 
 
 def _heads(sheet: ClassSheet) -> list[str]:
@@ -161,12 +151,13 @@ def _heads(sheet: ClassSheet) -> list[str]:
         heads.append(title)
         unit = "cents" if check is Check.INTONATION else "mm"
         for _, place in sheet.places(check):
-            heads += [f"{title}: {place}, {unit}", f"{title}: {place}, verdict"]
+            name = title if place == title else f"{title}: {place}"
+            heads += [f"{name}, {unit}", f"{name}, verdict"]
     return [*heads, "Turned"]
 
 
-def _cells(sheet: ClassSheet, line: Line) -> list[str | float | None]:
-    cells: list[str | float | None] = [line.name, line.at.strftime("%Y-%m-%d %H:%M")]
+def _cells(sheet: ClassSheet, line: Line) -> list[Cell]:
+    cells: list[Cell] = [line.name, line.at]
     for check in sheet.checks:
         done = line.what.check(check)
         cells.append(done.said if done else "")

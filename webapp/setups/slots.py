@@ -78,7 +78,9 @@ def slot_groups(spec: InstrumentSpec, check: Check) -> tuple[tuple[Slot, ...], .
     if check is Check.NUT:
         return (tuple(Slot(check, string=n) for n in numbers),)
     if check is Check.INTONATION:
-        return tuple((Slot(check, string=n), Slot(check, string=n, high=True)) for n in numbers)
+        # A board of twelve frets has no higher fret to read.
+        highs = (False, True) if spec.fret_count > 12 else (False,)
+        return tuple(tuple(Slot(check, string=n, high=high) for high in highs) for n in numbers)
     if check is Check.PICKUPS:
         return tuple(
             tuple(Slot(check, pickup=p, side=side) for side in Side) for p in range(1, len(spec.pickups) + 1)

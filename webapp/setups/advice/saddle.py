@@ -6,7 +6,16 @@ from math import hypot
 
 from webapp.physics.arc import string_travel
 from webapp.setups.advice.model import Advice, Forecast
-from webapp.setups.advice.screws import ScrewStep, amount, height_basis, height_pitch, screw_step
+from webapp.setups.advice.screws import (
+    HALF_EIGHTHS,
+    QUARTER_EIGHTHS,
+    ScrewStep,
+    amount,
+    at_a_time,
+    height_basis,
+    height_pitch,
+    screw_step,
+)
 from webapp.setups.case import Case
 from webapp.setups.convert import STANDARD_HEIGHT, height_way, saddle_per_action
 from webapp.setups.geometry import offset_mm
@@ -15,8 +24,11 @@ from webapp.setups.slots import Slot, string_label, string_numbers
 from webapp.setups.verdicts import Verdict, Word
 from webapp.trade.words import BridgeType, Side
 
-# Common practice: a quarter to half a turn at a time, then measure.
-MOST_EIGHTHS = 4
+# Common practice: a quarter to half a turn, then measure.
+MOST_EIGHTHS = HALF_EIGHTHS
+
+# How much to raise a string that buzzes over many frets, at the 12th: about a quarter turn of a common screw.
+RAISE_FOR_BUZZ_MM = 0.2
 
 _MEANS = {
     Word.TOO_LOW: "Too low: it will buzz or choke.",
@@ -27,14 +39,26 @@ _MEANS = {
 }
 
 
-def height_advice(case: Case, slot: Slot, reading: Entry, standard_mm: float, verdict: Verdict) -> Advice:
-    """Answer a height reading; `standard_mm` is read at 12, held at 1."""
+def height_advice(
+    case: Case,
+    slot: Slot,
+    reading: Entry,
+    standard_mm: float,
+    verdict: Verdict,
+    expected: float | None = None,
+) -> Advice:
+    """Answer a height reading; `standard_mm` is read at 12, held at 1.
+
+    An inner string aims for what its outer neighbours expect of it, as far as that lies in its target.
+    """
     if verdict.word is Word.MEASURE_AGAIN:
         return Advice(verdict.why)
     means = _MEANS[verdict.word]
     if verdict.word is Word.GOOD:
         return Advice(means)
-    wanted_mm = case.bands(slot).target.middle - standard_mm
+    target = case.bands(slot).target
+    aim_mm = target.middle if expected is None else min(max(expected, target.low), target.high)
+    wanted_mm = aim_mm - standard_mm
     return move_string(case, slot, wanted_mm, means, reading)
 
 
@@ -48,6 +72,24 @@ def move_string(case: Case, slot: Slot, wanted_mm: float, means: str, reading: E
     if bridge is BridgeType.INDIVIDUAL:
         return _saddle_screws(case, slot, travel_mm, means, reading)
     return _post(case, slot, travel_mm, means, reading)
+
+
+def raise_for_buzz(case: Case, slot: Slot, means: str, reading: Entry | None, outer_low: bool) -> Advice:
+    """Bring a string that buzzes all along up a little.
+
+    On two posts an inner string takes the whole bridge along, as long as both outer strings are low enough
+    in their targets (`outer_low`) to come too; else the bridge's own curve is to blame.
+    """
+    numbers = string_numbers(case.spec)
+    posts = case.spec.bridge.type in (BridgeType.TWO_POST, BridgeType.FLOATING)
+    if posts and outer_low and slot.string not in (numbers[0], numbers[-1]):
+        turn = Turn(Part.SADDLE_HEIGHT, eighths=QUARTER_EIGHTHS)
+        do = (
+            "Raise both posts a quarter turn: on most bridges anticlockwise, seen from above.",
+            "Turn both alike. Slacken the strings first if they feel tight.",
+        )
+        return Advice(means, do, turn, None, "Retune, then measure the strings again.")
+    return move_string(case, slot, RAISE_FOR_BUZZ_MM, means, reading)
 
 
 def _one_piece(case: Case, slot: Slot, travel_mm: float) -> str:
@@ -64,7 +106,7 @@ def _saddle_screws(case: Case, slot: Slot, travel_mm: float, means: str, reading
     assert slot.string is not None
     do = (
         f"{verb} the saddle of the {string_label(case.spec, slot.string)}: {amount(case, step)}.",
-        f"Turn both its screws alike. On most saddles that is {clock}, seen from above.",
+        f"{at_a_time(step)}Turn both its screws alike. On most saddles that is {clock}, seen from above.",
     )
     turn = Turn(Part.SADDLE_HEIGHT, eighths=step.eighths, string=slot.string)
     return Advice(means, do, turn, _forecast(case, slot, reading, step, 1.0), "Retune, then measure again.")
@@ -85,7 +127,8 @@ def _post(case: Case, slot: Slot, travel_mm: float, means: str, reading: Entry |
     clock = "anticlockwise" if step.eighths > 0 else "clockwise"
     lines = [
         f"{verb} the {side.value}-side post: {amount(case, step)}.",
-        f"On most bridges that is {clock}, seen from above. Slacken the strings first if it feels tight.",
+        f"{at_a_time(step)}On most bridges that is {clock}, seen from above.",
+        "Slacken the strings first if it feels tight.",
     ]
     if case.spec.bridge.type is BridgeType.FLOATING:
         lines.append(

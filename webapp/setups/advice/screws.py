@@ -9,6 +9,7 @@ from webapp.setups.case import Case
 from webapp.setups.learning import learnt_height_thread
 
 QUARTER_EIGHTHS = 2
+HALF_EIGHTHS = 4
 
 
 @dataclass(frozen=True)
@@ -64,6 +65,18 @@ def screw_step(travel_mm: float, pitch_mm: float | None, most_eighths: int) -> S
     return ScrewStep(now, sign * whole, now / 8 * pitch_mm)
 
 
+def blind_step(case: Case, travel_mm: float, most_eighths: int) -> ScrewStep:
+    """How far to turn a screw of unknown thread for a travel too small to learn its pitch from.
+
+    As if it had the coarsest thread listed: whatever it has, that cannot overshoot, and what is left
+    shrinks with every round.
+    """
+    coarsest = max(thread.pitch_mm for thread in case.trade.threads.values())
+    step = screw_step(travel_mm, coarsest, most_eighths)
+    sign = 1 if travel_mm > 0 else -1
+    return ScrewStep(sign * max(QUARTER_EIGHTHS, abs(step.eighths)), None, None)
+
+
 def amount(case: Case, step: ScrewStep) -> str:
     """The amount in words: this step, and the whole way where it takes more than one step."""
     words = case.say.turns(step.eighths)
@@ -72,3 +85,8 @@ def amount(case: Case, step: ScrewStep) -> str:
     if step.whole_eighths != step.eighths:
         return f"{words} now ({case.say.turns(step.whole_eighths)} in all; measure between)"
     return words
+
+
+def at_a_time(step: ScrewStep) -> str:
+    """How the hand should go about a longer turn: common practice is half a turn at a time."""
+    return "Go half a turn at a time. " if abs(step.eighths) > HALF_EIGHTHS else ""

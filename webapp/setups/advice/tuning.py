@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from webapp.physics.intonation import cents_per_mm, saddle_shift_mm
 from webapp.setups.advice.model import Advice, Forecast
-from webapp.setups.advice.screws import amount, pitch_of, screw_step
+from webapp.setups.advice.screws import amount, blind_step, pitch_of, screw_step
 from webapp.setups.case import Case
 from webapp.setups.journal import Entry, Part, Turn
 from webapp.setups.slots import string_label
@@ -73,7 +73,11 @@ def has_no_room(case: Case, number: int) -> bool:
 def _move(
     case: Case, number: int, readings: dict[int, Entry], shift_mm: float, means: str, travel: str
 ) -> Advice:
-    step = screw_step(shift_mm, pitch_of(case, case.spec.bridge.intonation_thread), MOST_EIGHTHS)
+    pitch = pitch_of(case, case.spec.bridge.intonation_thread)
+    if pitch is None:
+        step = blind_step(case, shift_mm, MOST_EIGHTHS)
+    else:
+        step = screw_step(shift_mm, pitch, MOST_EIGHTHS)
     clock = "clockwise" if step.eighths > 0 else "anticlockwise"
     name = string_label(case.spec, number)
     do = (

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from webapp.setups import buzz
 from webapp.setups.advice.model import Advice
-from webapp.setups.advice.saddle import expected_inner, height_advice, move_string
+from webapp.setups.advice.saddle import expected_inner, height_advice, raise_for_buzz
 from webapp.setups.case import Case
 from webapp.setups.checks.common import blank, check_state, first_open, judged, kept_since
 from webapp.setups.convert import STANDARD_HEIGHT, height_between, height_way
@@ -19,8 +19,10 @@ from webapp.trade.words import Check
 BUZZ = "height.buzz"
 # Further than this from the straight taper between the outer strings, an inner reading is doubted first.
 CONTRADICTION_MM = 1.2
-# How much to raise a string that buzzes over many frets, at the 12th: about a quarter turn of a common screw.
-RAISE_FOR_BUZZ_MM = 0.2
+BUZZED_LOWER = (
+    "A little above the usual target, but lower it buzzed: leave it here. "
+    "Touch by test makes targets of your own."
+)
 
 
 def standard_height(case: Case, slot: Slot, reading: Entry) -> tuple[float, float]:
@@ -42,7 +44,10 @@ def height_states(case: Case) -> tuple[tuple[SlotState, ...], ...]:
     outer = tuple(_read(case, slot) for slot in groups[0])
     inner = tuple(_inner(case, _read(case, slot), outer) for slot in groups[1]) if len(groups) > 1 else ()
     board = _current_board(case)
-    return tuple(tuple(_advised(case, state, board) for state in group) for group in (outer, inner) if group)
+    low = all(s.standard is not None and s.standard < s.bands.target.middle for s in outer)
+    return tuple(
+        tuple(_advised(case, state, board, low) for state in group) for group in (outer, inner) if group
+    )
 
 
 def _read(case: Case, slot: Slot) -> SlotState:
@@ -65,7 +70,7 @@ def _inner(case: Case, state: SlotState, outer: tuple[SlotState, ...]) -> SlotSt
     return replace(state, verdict=Verdict(Word.MEASURE_AGAIN, why=why))
 
 
-def _advised(case: Case, state: SlotState, board: Entry | None) -> SlotState:
+def _advised(case: Case, state: SlotState, board: Entry | None, outer_low: bool) -> SlotState:
     if not state.measured or state.reading is None or state.standard is None:
         return state
     assert state.slot.string is not None
@@ -77,15 +82,30 @@ def _advised(case: Case, state: SlotState, board: Entry | None) -> SlotState:
         and state.verdict.word is not Word.MEASURE_AGAIN
     ):
         kept = kept_since(case, state.slot.key, board.id)
-        return replace(state, advice=_raise(case, state, found), accepted=kept, buzz_frets=found.frets)
-    advice = height_advice(case, state.slot, state.reading, state.standard, state.verdict)
+        return replace(
+            state, advice=_raise(case, state, found, outer_low), accepted=kept, buzz_frets=found.frets
+        )
+    if state.verdict.word is Word.TOUCH_HIGH and _buzzed_lower(case, state):
+        return replace(state, advice=Advice(BUZZED_LOWER))
+    advice = height_advice(case, state.slot, state.reading, state.standard, state.verdict, state.expected)
     return replace(state, advice=advice)
 
 
-def _raise(case: Case, state: SlotState, found: buzz.StringBuzz) -> Advice:
+def _buzzed_lower(case: Case, state: SlotState) -> bool:
+    """Whether this string was heard to buzz all along when it stood lower: then lower is no way to go."""
+    assert state.slot.string is not None and state.standard is not None
+    for board in case.journal.observations(BUZZ):
+        found = buzz.buzz_of(board, state.slot.string)
+        before = [r for r in case.journal.readings(state.slot.key) if r.id < board.id]
+        if found and found.pattern is buzz.Pattern.MANY and before:
+            return standard_height(case, state.slot, before[-1])[0] < state.standard
+    return False
+
+
+def _raise(case: Case, state: SlotState, found: buzz.StringBuzz, outer_low: bool) -> Advice:
     frets = ", ".join(str(fret) for fret in found.frets)
     means = f"It buzzes at frets {frets}: the string wants to stand a little higher."
-    return move_string(case, state.slot, RAISE_FOR_BUZZ_MM, means, state.reading)
+    return raise_for_buzz(case, state.slot, means, state.reading, outer_low)
 
 
 def _current_board(case: Case) -> Entry | None:

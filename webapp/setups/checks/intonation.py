@@ -26,7 +26,10 @@ def string_states(case: Case, group: tuple[Slot, ...]) -> tuple[SlotState, ...]:
     assert number is not None
     readings = {case.intonation_fret(s.slot): s.reading for s in states if s.reading is not None}
     advice = intonation_advice(case, number, readings, any(not s.verdict.settled for s in states))
-    return tuple(replace(state, advice=advice) for state in states)
+    # The two frets are one question: "I like it so" at one answers both. Standing by a doubted reading
+    # is no such answer: it only says that the number is right.
+    kept = any(s.accepted and s.verdict.word is not Word.MEASURE_AGAIN for s in states)
+    return tuple(replace(state, advice=advice, accepted=kept or state.accepted) for state in states)
 
 
 def _read(case: Case, slot: Slot) -> SlotState:
@@ -41,6 +44,8 @@ def _read(case: Case, slot: Slot) -> SlotState:
 
 
 def _doubted(case: Case, states: tuple[SlotState, ...]) -> tuple[SlotState, ...]:
+    if len(states) < 2:
+        return states
     low, high = states
     assert low.slot.string is not None and low.standard is not None and high.standard is not None
     scale = case.spec.scale_of(low.slot.string)

@@ -1,0 +1,173 @@
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from tests.setups.journals import BASS, Bench
+from webapp.setups.class_sheet import BY_NAME, ClassSheet, Line, class_sheet, sheet_csv
+from webapp.setups.hand_in import HandIn, hand_in_of
+from webapp.setups.journal import Part
+from webapp.setups.lesson import LessonCheck, LessonSheet
+from webapp.setups.verdicts import Word
+from webapp.trade.words import Check
+
+AT = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
+CHECKS = (Check.START, Check.RELIEF, Check.HEIGHT)
+LESSON = LessonSheet(title="A lesson", kind=BASS, checks=tuple(LessonCheck(check=c) for c in CHECKS))
+GOOD = 0.3
+
+
+def bench(relief: float | None = GOOD, *heights: float) -> Bench:
+    made = Bench(BASS)
+    made.start()
+    if relief is not None:
+        made.reading("relief", relief)
+    for number, height in zip((4, 3, 2, 1), heights or (2.4, 2.3, 2.2, 2.0), strict=True):
+        made.reading(f"height.{number}", height)
+    return made
+
+
+def handed(made: Bench) -> HandIn:
+    case = replace(made.case(), lesson=LESSON.targets)
+    from webapp.setups.assess import assess_case
+
+    return hand_in_of(case, assess_case(case))
+
+
+def sheet(*handed_in: tuple[str, HandIn], sort: str = BY_NAME) -> ClassSheet:
+    lines = [Line(name, name, AT + timedelta(minutes=i), what) for i, (name, what) in enumerate(handed_in)]
+    return class_sheet(lines, CHECKS, sort)
+
+
+def sentences(made: ClassSheet) -> list[str]:
+    return [pointer.sentence for pointer in made.pointers]
+
+
+def test_a_hand_in_holds_verdicts_readings_and_turns_and_nothing_else() -> None:
+    made = bench(0.7)
+    made.turn(Part.ROD, 1)
+    made.reading("relief", 0.62)
+    made.note("My diary")
+    what = handed(made)
+    assert [done.check for done in what.checks] == list(CHECKS)
+    relief = what.check(Check.RELIEF)
+    assert relief is not None and relief.telling is not None
+    assert (relief.word, relief.telling.value) == (Word.TOUCH_HIGH, 0.62)
+    assert what.turned == ("Rod: tightened an eighth of a turn",)
+    kept = what.model_dump_json()
+    assert "diary" not in kept and made.spec.name not in kept
+    assert HandIn.model_validate_json(kept) == what
+
+
+def test_what_a_student_likes_so_still_reads_as_it_reads() -> None:
+    made = bench(0.7)
+    made.keep("relief")
+    relief = handed(made).check(Check.RELIEF)
+    assert relief is not None and relief.kept and relief.word is Word.TOO_HIGH
+
+
+def test_readings_are_said_the_standard_way() -> None:
+    made = bench()
+    made.reading("height.4", 2.6, hold=0, gap=12)
+    height = handed(made).check(Check.HEIGHT)
+    assert height is not None
+    assert height.places[0].value is not None and height.places[0].value < 2.6
+
+
+def test_lines_stand_by_name_whatever_its_case() -> None:
+    what = handed(bench())
+    made = sheet(("zoe", what), ("Ann", what), ("bob", what), ("Émile", what))
+    assert [line.name for line in made.lines] == ["Ann", "bob", "zoe", "Émile"]
+
+
+def test_sorted_by_a_check_the_neediest_comes_first_then_the_name() -> None:
+    good, high, unread = handed(bench()), handed(bench(0.9)), handed(bench(None))
+    made = sheet(("Ann", good), ("Bob", high), ("Cy", unread), ("Al", high), sort="relief")
+    assert [line.name for line in made.lines] == ["Al", "Bob", "Cy", "Ann"]
+    assert [line.name for line in sheet(("B", good), ("A", high), sort="no such").lines] == ["A", "B"]
+
+
+def test_it_says_what_most_of_the_class_gets_wrong() -> None:
+    high, good = handed(bench(0.9)), handed(bench())
+    made = sheet(*((f"high {i}", high) for i in range(18)), *((f"good {i}", good) for i in range(12)))
+    assert sentences(made) == ["18 of 30 have relief too high."]
+    assert made.pointers[0].most
+
+
+def test_a_minority_is_told_but_not_as_most() -> None:
+    made = sheet(("a", handed(bench(0.9))), ("b", handed(bench())), ("c", handed(bench())))
+    assert sentences(made) == ["1 of 3 has relief too high."]
+    assert not made.pointers[0].most
+
+
+def test_touches_and_too_are_told_apart() -> None:
+    made = sheet(("a", handed(bench(0.9))), ("b", handed(bench(0.5))), ("c", handed(bench(0.55))))
+    assert sentences(made) == ["3 of 3 have relief a touch high, 1 of them too high."]
+
+
+def test_the_place_that_is_meant_most_is_named() -> None:
+    one, other = handed(bench(GOOD, 4.2, 2.3, 2.2, 2.0)), handed(bench(GOOD, 4.2, 2.3, 2.2, 2.8))
+    made = sheet(("a", one), ("b", one), ("c", other))
+    assert sentences(made) == ["3 of 3 have string height too high, most often the E string (3)."]
+
+
+def test_what_is_missing_is_told() -> None:
+    made = sheet(("a", handed(bench(None))), ("b", handed(bench(None))), ("c", handed(bench())))
+    assert sentences(made) == ["2 of 3 have readings of relief missing, out of date or in doubt."]
+
+
+def test_a_stopped_setup_and_one_not_played_are_told_in_their_own_words() -> None:
+    stopped = Bench(BASS)
+    stopped.start(stopped.trade.start.stoppers[0].key)
+    lesson = LESSON.model_copy(update={"checks": (*LESSON.checks, LessonCheck(check=Check.PLAYTEST))})
+    case = replace(stopped.case(), lesson=lesson.targets)
+    from webapp.setups.assess import assess_case
+
+    what = hand_in_of(case, assess_case(case))
+    start, play = what.check(Check.START), what.check(Check.PLAYTEST)
+    assert start is not None and play is not None
+    assert (start.said, play.said) == ("stopped", "not signed off")
+    told = sentences(sheet(("a", what)))
+    assert "1 of 1 stopped at the start, for a repairer." in told
+    assert "1 of 1 did not sign off the play test." in told
+
+
+def test_a_class_where_all_is_well_is_told_nothing() -> None:
+    assert sentences(sheet(("a", handed(bench())))) == []
+    assert sentences(sheet()) == []
+
+
+def rows(made: ClassSheet) -> list[dict[str, str]]:
+    text = sheet_csv(made)
+    assert text.startswith("\ufeff")
+    return list(csv.DictReader(io.StringIO(text[1:], newline="")))
+
+
+def test_the_csv_holds_every_verdict_and_every_reading() -> None:
+    kept = bench(0.7)
+    kept.keep("relief")
+    (row,) = rows(sheet(("Ann, \"A\"", handed(kept))))
+    assert row["Name"] == 'Ann, "A"' and row["Relief"] == "too high"
+    assert (row["Relief, mm"], row["Relief, verdict"]) == ("0.7", "too high (kept)")
+    assert row["String height: E string, mm"] == "2.4"
+    assert row["Start"] == "good" and row["Turned"] == ""
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+1 2", "-x", "@SUM(A1)", "\t=1", " =1"])
+def test_no_name_becomes_a_formula(name: str) -> None:
+    (row,) = rows(sheet((name, handed(bench(-0.2)))))
+    assert row["Name"] == f"'{name}"
+    assert row["Relief, mm"] == "-0.2"
+
+
+def test_students_with_other_places_share_one_sheet() -> None:
+    few = handed(bench())
+    cut = few.checks[2].model_copy(update={"places": few.checks[2].places[:2]})
+    made = sheet(("a", few), ("b", HandIn(checks=(cut,))))
+    first, second = rows(made)
+    assert second["String height: G string, mm"] == "" and first["String height: G string, mm"] == "2"
+    assert second["Relief"] == ""
