@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 from random import Random
+from typing import Any
 
 import numpy as np
 import pytest
@@ -99,9 +100,7 @@ def test_the_uneven_fret_is_among_the_suspects(trial: Trial) -> None:
 # single boards
 
 
-def board(
-    kind: str, *taps: tuple[int, int], age: str = "weeks", touch: str = "medium", **read: float
-) -> Bench:
+def board(kind: str, *taps: tuple[int, int], age: str = "weeks", touch: str = "medium", **read: Any) -> Bench:
     """A bench with everything read in the middle of its target, but for `read`; then the marks."""
     bench = Bench(kind)
     bench.observe("start", stoppers=[], age=age)

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from tests.setups.journals import BASS, Bench
+from webapp.setups.assess import assess_case
 from webapp.setups.class_sheet import BY_NAME, ClassSheet, Line, class_sheet, sheet_csv
 from webapp.setups.hand_in import HandIn, hand_in_of
 from webapp.setups.journal import Part
@@ -33,8 +34,6 @@ def bench(relief: float | None = GOOD, *heights: float) -> Bench:
 
 def handed(made: Bench) -> HandIn:
     case = replace(made.case(), lesson=LESSON.targets)
-    from webapp.setups.assess import assess_case
-
     return hand_in_of(case, assess_case(case))
 
 
@@ -125,8 +124,6 @@ def test_a_stopped_setup_and_one_not_played_are_told_in_their_own_words() -> Non
     stopped.start(stopped.trade.start.stoppers[0].key)
     lesson = LESSON.model_copy(update={"checks": (*LESSON.checks, LessonCheck(check=Check.PLAYTEST))})
     case = replace(stopped.case(), lesson=lesson.targets)
-    from webapp.setups.assess import assess_case
-
     what = hand_in_of(case, assess_case(case))
     start, play = what.check(Check.START), what.check(Check.PLAYTEST)
     assert start is not None and play is not None

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -91,7 +92,8 @@ def test_wound_and_plain_strings_and_types_of_pickup_have_bands_of_their_own() -
         return case.bands(parse_slot(key, bench.spec)).target.low
 
     assert (low("nut.6"), low("nut.1"), low("pickups.1.bass")) == (0.6, 0.1, 5)
-    assert low("pickups.1.treble") == bench.case().bands(parse_slot("pickups.1.treble", bench.spec)).target.low
+    table = bench.case().bands(parse_slot("pickups.1.treble", bench.spec))
+    assert low("pickups.1.treble") == table.target.low
 
 
 def test_intonation_bands_follow_the_fret_that_was_used() -> None:
@@ -199,9 +201,10 @@ def test_a_lesson_names_each_check_once_in_order(checks: tuple[str, ...]) -> Non
 )
 def test_notes_hold_nothing_that_runs_or_fetches(written: str) -> None:
     html = notes_html(written)
-    for element in ("<script", "<img", "<iframe", "<b ", "javascript:alert(1)\"", "data:text", "vbscript:x\""):
-        assert element not in html, html
-    assert 'href="//' not in html and 'src="' not in html
+    elements = set(re.findall(r"<([a-z0-9]+)", html))
+    assert elements <= {"p", "a", "pre", "code"}, html
+    leads_to = re.findall(r"<a ([^>]*)>", html)
+    assert all(re.match(r'href="https://elsewhere\.example/', link) for link in leads_to), html
 
 
 def test_links_lead_to_pages_and_give_nothing_away() -> None:
@@ -233,9 +236,8 @@ def read(made: Any) -> LessonSheet:
 
 def test_a_lesson_comes_back_from_its_file() -> None:
     for kind in all_kinds():
-        left = whole(kind).model_copy(
-            update={"title": "Häls & Saiten", "intro": "One\n\n*two*", "typed": {"relief_target_low": "6 thou"}}
-        )
+        words = {"title": "Häls & Saiten", "intro": "One\n\n*two*"}
+        left = whole(kind).model_copy(update={**words, "typed": {"relief_usual_low": "3 thou"}})
         came = read_lesson_file(lesson_file(left).encode(), the_trade())
         assert came == left.model_copy(update={"typed": {}})
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from webapp.setups.case import Case
 from webapp.setups.checks.height import standard_height
+from webapp.setups.convert import STANDARD_HEIGHT, height_way
 from webapp.setups.journal import Entry, EntryKind, Journal
 from webapp.setups.learning import COMMON_ERROR_MM, standard_relief_reading
 from webapp.setups.slots import Slot
@@ -110,6 +111,9 @@ def _read(case: Case, slot: Slot, happening: _Happening, steps: int) -> Read:
 def _height(case: Case, slot: Slot, happening: _Happening) -> tuple[float, float]:
     """A height read another way is converted with the neck as it was bowed then."""
     entry, journal = happening.entry, happening.journal
+    if height_way(entry) == STANDARD_HEIGHT:
+        assert entry.value is not None
+        return entry.value, entry.error or COMMON_ERROR_MM
     until = journal.stands_for(entry).id
     then = Journal(tuple(e for e in journal.entries if journal.stands_for(e).id <= until or e.id == entry.id))
     reading = replace(entry, error=entry.error or COMMON_ERROR_MM)
