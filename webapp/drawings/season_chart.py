@@ -116,8 +116,8 @@ def season_chart(series: SeasonSeries, title: str) -> Drawing:
 
 def _thinned(drawn: int, all_: int) -> str:
     return (
-        f"Of {all_:,} readings {drawn:,} are drawn: the lowest and the highest where they are too close to be "
-        "told apart. The table and the CSV have all of them."
+        f"Of {all_:,} readings {drawn:,} are drawn: the lowest and the highest where they are too close to "
+        "tell apart. The table and the CSV have all of them."
     )
 
 
@@ -139,25 +139,32 @@ def _frame(series: SeasonSeries, air: Sequence[AirValue]) -> _Frame:
 
 
 def _drawn(points: Sequence[SeasonPoint], frame: _Frame) -> list[SeasonPoint]:
-    """All of them, or what is left when they lie too close; the chosen one is never left out."""
+    """All of them, or what is left when they lie too close; the chosen one and both ends always stay."""
     if len(points) <= MOST_POINTS:
         return list(points)
     values = (lambda p: p.measured, lambda p: p.by_itself)
     kept = thin(points, lambda p: frame.x(p.at), values, POINT_COLUMN)
-    always = [p for p in points if p.chosen and p not in kept]
+    ends = (points[0], points[-1])
+    always = [p for p in points if (p.chosen or p in ends) and p not in kept]
     return sorted([*kept, *always], key=lambda p: p.at)
 
 
 def _grouped(turns: Sequence[SeasonTurn], frame: _Frame) -> list[SeasonTurn]:
     """Turns that would cover each other become one."""
-    made = []
-    inside = [t for t in turns if frame.time.since <= t.at <= frame.time.until]
-    for _, some in groupby(inside, key=lambda t: int(frame.x(t.at) // TURN_COLUMN)):
-        group = list(some)
-        first = group[0]
-        words = first.words if len(group) == 1 else f"{first.words} And {len(group) - 1} more soon after."
-        made.append(SeasonTurn(first.at, words, first.href))
-    return made
+    groups: list[list[SeasonTurn]] = []
+    for turn in turns:
+        if not frame.time.since <= turn.at <= frame.time.until:
+            continue
+        if groups and frame.x(turn.at) - frame.x(groups[-1][0].at) < TURN_COLUMN:
+            groups[-1].append(turn)
+        else:
+            groups.append([turn])
+    return [_as_one(group) for group in groups]
+
+
+def _as_one(group: Sequence[SeasonTurn]) -> SeasonTurn:
+    first, more = group[0], len(group) - 1
+    return SeasonTurn(first.at, f"{first.words} And {more} more soon after.", first.href) if more else first
 
 
 def _bands(frame: _Frame, series: SeasonSeries) -> Iterator[Shape]:

@@ -25,7 +25,25 @@ _PLACES = {
     "versions": "description",
     "air": "day of air",
 }
-_WORDS = {"missing": "this is missing", "extra_forbidden": "this word is not known here"}
+_A_NUMBER = "this should be a number"
+_A_TIME = "this should be a time with its zone, such as 2025-03-01T09:00:00Z"
+_A_DAY = "this should be a day, such as 2025-03-01"
+_WORDS = {
+    "missing": "this is missing",
+    "extra_forbidden": "this word is not known here",
+    "float_parsing": _A_NUMBER,
+    "float_type": _A_NUMBER,
+    "finite_number": _A_NUMBER,
+    "int_parsing": "this should be a whole number",
+    "int_type": "this should be a whole number",
+    "string_type": "this should be a text",
+    "datetime_from_date_parsing": _A_TIME,
+    "datetime_parsing": _A_TIME,
+    "datetime_type": _A_TIME,
+    "timezone_aware": _A_TIME,
+    "date_from_datetime_parsing": _A_DAY,
+    "date_parsing": _A_DAY,
+}
 
 
 class BadBenchFile(ValueError):

@@ -1,0 +1,221 @@
+"""The season chart: true to value and time, both series, thinned without losing a peak, all in words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from webapp.drawings.season_chart import (
+    AIR_TOP,
+    MOST_POINTS,
+    TOP,
+    AirValue,
+    SeasonPoint,
+    SeasonSeries,
+    SeasonTurn,
+    season_chart,
+)
+from webapp.drawings.shapes import Circle, Drawing, Line, Link, Polyline, Rect, Text
+from webapp.drawings.time_axis import TimeAxis, thin, time_axis
+
+Judge = Callable[[Drawing], None]
+DAY = datetime(2024, 3, 3, 9, tzinfo=UTC)
+
+
+def after(days: float) -> datetime:
+    return DAY + timedelta(days=days)
+
+
+def point(days: float, measured: float, itself: float | None = None, **changes: Any) -> SeasonPoint:
+    number = f"p-{days:g}"
+    return SeasonPoint(
+        after(days), measured, itself, f"{measured:g} mm", f"?point={number}", number, **changes
+    )
+
+
+def series(points: list[SeasonPoint], **changes: Any) -> SeasonSeries:
+    told: dict[str, Any] = {
+        "points": points, "turns": [], "air": [], "target": (0.15, 0.45), "usual": (0.08, 0.65), "unit": "mm",
+        "places": 2,
+    }  # fmt: skip
+    return SeasonSeries(**(told | changes))
+
+
+def texts(drawing: Drawing) -> list[str]:
+    return [s.text for s in drawing.flat() if isinstance(s, Text)]
+
+
+def links(drawing: Drawing) -> list[Link]:
+    return [s for s in drawing.shapes if isinstance(s, Link)]
+
+
+THREE = [point(0, 0.3, 0.3), point(100, 0.5, 0.4), point(300, 0.2, 0.45)]
+
+
+def test_points_lie_true_to_value_and_time() -> None:
+    drawing = season_chart(series(THREE), "Relief")
+    marks = [s for link in links(drawing) for s in link.shapes if isinstance(s, Circle) and s.kind == "point"]
+    target = next(s for s in drawing.shapes if isinstance(s, Rect) and s.kind == "target")
+    px = target.h / 0.30
+    assert marks[0].cy - marks[1].cy == pytest.approx(0.2 * px)
+    assert target.y + target.h - marks[2].cy == pytest.approx((0.2 - 0.15) * px)
+    assert (marks[2].cx - marks[1].cx) / (marks[1].cx - marks[0].cx) == pytest.approx(2)
+
+
+def test_the_neck_by_itself_is_a_line_of_its_own_and_stops_where_it_is_not_known() -> None:
+    points = [*THREE, point(400, 0.3), point(500, 0.3, 0.5), point(600, 0.3, 0.4)]
+    drawing = season_chart(series(points), "Relief")
+    lines = [s for s in drawing.shapes if isinstance(s, Polyline) and s.kind == "itself"]
+    assert [len(line.points) for line in lines] == [3, 2]
+    (measured,) = [s for s in drawing.shapes if isinstance(s, Polyline) and s.kind == "series"]
+    assert len(measured.points) == 6
+    assert {"as measured", "the neck by itself"} <= set(texts(drawing))
+    alone = season_chart(series([point(0, 0.3), point(9, 0.4)]), "Relief")
+    assert "the neck by itself" not in texts(alone)
+
+
+def test_every_point_and_turn_is_a_link_in_order_of_time() -> None:
+    turns = [
+        SeasonTurn(after(50), "Rod: tightened.", "#turn-1"),
+        SeasonTurn(after(250), "Strings.", "#turn-2"),
+    ]
+    drawing = season_chart(series(THREE, turns=turns), "Relief")
+    assert [link.href for link in links(drawing)] == [
+        "?point=p-0", "#turn-1", "?point=p-100", "#turn-2", "?point=p-300",
+    ]  # fmt: skip
+    assert links(drawing)[1].label == "Rod: tightened."
+    assert links(drawing)[0].id == "p-0" and drawing.has_links
+    assert "Turned: 22 Apr 2024, 8 Nov 2024." in drawing.description
+
+
+def test_the_chosen_point_is_ringed_and_named() -> None:
+    points = [THREE[0], point(100, 0.5, 0.4, chosen=True), THREE[2]]
+    drawing = season_chart(series(points), "Relief")
+    assert [link.current for link in links(drawing)] == [False, True, False]
+    assert sum(isinstance(s, Circle) and s.kind == "chosen" for s in drawing.flat()) == 2
+
+
+def test_the_air_lies_beneath_on_the_same_axis_of_time() -> None:
+    air = [AirValue(after(d), 40 + d / 20) for d in range(-60, 301)]
+    drawing = season_chart(series(THREE, air=air), "Relief")
+    (line,) = [s for s in drawing.shapes if isinstance(s, Polyline) and s.kind == "air"]
+    first, last = links(drawing)[0].shapes[0], links(drawing)[-1].shapes[0]
+    assert isinstance(first, Circle) and isinstance(last, Circle)
+    assert line.points[-1][0] == pytest.approx(last.cx, abs=1)
+    assert line.points[0][0] < first.cx
+    assert all(y > AIR_TOP for _, y in line.points) and "% humidity" in texts(drawing)
+    assert "Humidity 38 to 55 %." in drawing.description
+
+
+def test_where_the_air_is_not_known_no_line_is_drawn() -> None:
+    air = [AirValue(after(d), 40) for d in (0, 1, 2, 100, 101)]
+    drawing = season_chart(series(THREE, air=air), "Relief")
+    assert sum(isinstance(s, Polyline) and s.kind == "air" for s in drawing.shapes) == 2
+    assert "% humidity" not in texts(season_chart(series(THREE), "Relief"))
+
+
+def test_ten_years_are_thinned_and_say_so_and_keep_every_peak() -> None:
+    points = [point(n * 0.73, 0.3 + 0.1 * ((n * 7919) % 100) / 100, 0.3) for n in range(5000)]
+    points[2345] = point(2345 * 0.73, 0.61, 0.3)
+    points[3456] = point(3456 * 0.73, 0.3, 0.02)
+    drawing = season_chart(series(points), "Relief")
+    found = links(drawing)
+    assert MOST_POINTS < len(found) < 400
+    assert {points[2345].id, points[3456].id, points[0].id} <= {link.id for link in found}
+    assert f"Of 5,000 readings {len(found)} are drawn" in drawing.note
+    assert drawing.description.startswith("5,000 readings from 3 Mar 2024 to 28 Feb 2034.")
+
+
+def test_a_chosen_point_is_never_thinned_away() -> None:
+    points = [point(n * 0.73, 0.3, 0.3) for n in range(5000)]
+    dull = next(
+        p for p in points if p.id not in {link.id for link in links(season_chart(series(points), "R"))}
+    )
+    chosen = [
+        p if p is not dull else point((p.at - DAY) / timedelta(days=1), 0.3, 0.3, chosen=True) for p in points
+    ]
+    assert [link.current for link in links(season_chart(series(chosen), "R"))].count(True) == 1
+
+
+def test_turns_that_would_cover_each_other_become_one() -> None:
+    turns = [SeasonTurn(after(100 + n / 10), f"Turn {n}.", f"#turn-{n}") for n in range(5)]
+    drawing = season_chart(series(THREE, turns=turns), "Relief")
+    words = [link.label for link in links(drawing) if link.href.startswith("#turn")]
+    assert words == ["Turn 0. And 4 more soon after."]
+
+
+def test_nothing_and_what_is_no_number_are_refused() -> None:
+    with pytest.raises(ValueError):
+        season_chart(series([]), "Relief")
+    with pytest.raises(ValueError):
+        season_chart(series([point(0, float("nan"))]), "Relief")
+
+
+figures = st.floats(-20, 20).map(lambda v: round(v, 3))
+bands = st.tuples(figures, st.floats(0.01, 5)).map(lambda b: (b[0], b[0] + b[1]))
+
+
+@settings(max_examples=50, deadline=None)
+@given(
+    rows=st.lists(st.tuples(st.floats(0, 4000), figures, st.none() | figures), min_size=1, max_size=30),
+    turned=st.lists(st.floats(-100, 4100), max_size=8),
+    days=st.lists(st.tuples(st.integers(-100, 4100), st.floats(0, 100)), max_size=30),
+    target=bands,
+    usual=bands,
+)
+def test_any_history_stays_on_the_paper(
+    rows: list[tuple[float, float, float | None]],
+    turned: list[float],
+    days: list[tuple[int, float]],
+    target: tuple[float, float],
+    usual: tuple[float, float],
+    on_paper: Judge,
+    no_overlap: Judge,
+) -> None:
+    points = [point(d, m, i) for d, m, i in sorted(rows, key=lambda r: r[0])]
+    turns = [SeasonTurn(after(d), "x", "#x") for d in sorted(turned)]
+    air = [AirValue(after(d), h) for d, h in sorted(dict(days).items())]
+    drawing = season_chart(series(points, turns=turns, air=air, target=target, usual=usual), "t")
+    on_paper(drawing)
+    no_overlap(drawing)
+    assert all(s.y1 >= TOP - 20 for s in drawing.flat() if isinstance(s, Line) and s.kind == "turned")
+
+
+# the axis of time
+
+
+@given(st.integers(1, 9000))
+def test_dates_on_the_axis_keep_apart_and_lie_where_they_belong(span: int) -> None:
+    axis = time_axis(DAY, after(span), 40, 348)
+    ticks = axis.ticks()
+    places = [x for x, _ in ticks]
+    assert places == sorted(places) and len(ticks) <= 8
+    assert all(40 <= x <= 348 for x in places)
+    if span > 40:
+        assert ticks
+
+
+def test_months_then_years() -> None:
+    short = TimeAxis(DAY, after(120), 40, 348).ticks()
+    assert [text for _, text in short] == ["Apr 2024", "May 2024", "Jun 2024", "Jul 2024"]
+    long = TimeAxis(DAY, after(3650), 40, 348).ticks()
+    assert all(len(text) == 4 for _, text in long) and len(long) >= 4
+    assert TimeAxis(DAY, after(120), 40, 348).x(after(60)) == pytest.approx(194)
+
+
+@given(st.lists(st.tuples(st.floats(0, 50), st.floats(-9, 9)), min_size=1, max_size=60))
+def test_thinning_keeps_the_lowest_and_the_highest_of_every_column(items: list[tuple[float, float]]) -> None:
+    items.sort()
+    kept = thin(items, lambda i: i[0], (lambda i: i[1],), 5.0)
+    assert kept == sorted(kept, key=lambda i: i[0]) and set(kept) <= set(items)
+    for column in range(11):
+        among = [v for x, v in items if int(x // 5) == column]
+        left = [v for x, v in kept if int(x // 5) == column]
+        assert len(left) <= 2
+        if among:
+            assert (min(left), max(left)) == (min(among), max(among))
