@@ -5,6 +5,7 @@
   doc.documentElement.classList.add("js");
   const byId = (id) => doc.getElementById(id);
   let shown = null;
+  let chosenSays = null;
 
   // Enough for one press: half a tenth, a thou, half a 64th, a cent.
   const STEP = { mm: 0.05, in: 0.001, thou: 1, "64ths": 0.5, cents: 1 };
@@ -75,6 +76,39 @@
     for (const type of ["input", "change"]) slider.dispatchEvent(new Event(type, { bubbles: true }));
   });
 
+  // The points of a chart are one stop for Tab; the arrow keys go from one to the next, and each says what it is.
+  function pointsOf(element) {
+    const chart = element.closest && element.closest("[data-points]");
+    return chart ? [...chart.querySelectorAll(".d-link")] : [];
+  }
+  function oneStop() {
+    for (const chart of doc.querySelectorAll("[data-points]")) {
+      const points = pointsOf(chart);
+      const stop = chart.querySelector(".d-link[aria-current]") || points[points.length - 1];
+      for (const point of points) point.setAttribute("tabindex", point === stop ? 0 : -1);
+    }
+    const says = byId("point-says");
+    chosenSays = says && [...says.childNodes];
+  }
+  doc.addEventListener("focusin", (event) => {
+    const point = event.target.closest(".d-link");
+    if (!point || !point.closest("[data-points]")) return;
+    for (const other of pointsOf(point)) other.setAttribute("tabindex", other === point ? 0 : -1);
+    const says = byId("point-says");
+    if (!says) return;
+    // What was said of the chosen one leads to its setup; it comes back with it.
+    if (point.hasAttribute("aria-current")) says.replaceChildren(...chosenSays);
+    else says.textContent = point.getAttribute("aria-label");
+  });
+  doc.addEventListener("keydown", (event) => {
+    const points = pointsOf(event.target);
+    const steps = { ArrowLeft: -1, ArrowRight: 1, Home: -points.length, End: points.length }[event.key];
+    if (!points.length || !steps || event.altKey || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    event.preventDefault();
+    const next = points.indexOf(event.target.closest(".d-link")) + steps;
+    points[Math.min(Math.max(next, 0), points.length - 1)].focus();
+  });
+
   doc.addEventListener("click", (event) => {
     const button = event.target.closest("[data-step], [data-sign]");
     if (button) return press(button);
@@ -85,6 +119,12 @@
   // An answer without a page in it (a proxy's error, say) must not wipe out what was typed.
   doc.addEventListener("htmx:before:swap", (event) => {
     const ctx = event.detail.ctx;
+    if (ctx.response && [503, 507].includes(ctx.response.status)) {
+      // It cannot be saved just now: what was typed stays where it is, with a word above it.
+      const says = new DOMParser().parseFromString(ctx.text, "text/html").querySelector("[data-keep]");
+      event.preventDefault();
+      return says ? silence(says.textContent) : unheard();
+    }
     if (ctx.select === "#main" && !/id=["']?main\b/.test(ctx.text)) { event.preventDefault(); unheard(); }
     // arrive() sets the focus; the browser would complain of a second wish.
     for (const task of event.detail.tasks) {
@@ -92,6 +132,6 @@
     }
   });
   doc.addEventListener("htmx:error", unheard);
-  doc.addEventListener("htmx:after:swap", () => { silence(""); arrive(); });
-  doc.addEventListener("DOMContentLoaded", () => { shown = byId("main"); });
+  doc.addEventListener("htmx:after:swap", () => { silence(""); arrive(); oneStop(); });
+  doc.addEventListener("DOMContentLoaded", () => { shown = byId("main"); oneStop(); });
 })();

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine
 
-from webapp.store.engine import open_store
+from tests.postgres import Server, running, wheel
+from webapp.store.engine import connect, open_store
 
 TESTS = Path(__file__).parent
 AGAINST = ("published", "library", "practice", "memory")
 NEEDS_NAME = ("published", "library", "memory")
+NO_CHROMIUM = "no Chromium was found"
+NO_POSTGRES = "no PostgreSQL for the tests"
+# What the last lines say of the tests that were skipped for one of these reasons.
+NOT_RUN = {
+    NO_CHROMIUM: "Browser tests were not run: no Chromium was found. Install it to run them too.",
+    NO_POSTGRES: "The tests on PostgreSQL were not run: the test extra has no server for this platform.",
+}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -36,9 +45,38 @@ def faults_of(item: pytest.Item) -> list[str]:
     return []
 
 
-@pytest.fixture
-def engine(tmp_path: Path) -> Iterator[Engine]:
-    """A store of its own, new and empty."""
-    opened = open_store(tmp_path / "bench.sqlite3")
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Server]:
+    """A PostgreSQL server of the tests' own. Without one, the half of the tests that needs it is skipped."""
+    if wheel() is None:
+        if os.environ.get("BENCHSIDE_POSTGRES") == "required":
+            pytest.fail("no PostgreSQL for the tests, and BENCHSIDE_POSTGRES=required", pytrace=False)
+        pytest.skip(NO_POSTGRES)
+    with running() as server:
+        yield server
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Read off the reports, since the tests themselves may run in other processes."""
+    reasons = {str(report.longrepr) for report in terminalreporter.stats.get("skipped", [])}
+    for reason, words in NOT_RUN.items():
+        if any(reason in told for told in reasons):
+            terminalreporter.write_line(words, yellow=True)
+
+
+@pytest.fixture(params=["sqlite", "postgres"])
+def engine(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Engine]:
+    """A store of its own, new and empty; every test that takes it runs on both databases."""
+    if request.param == "sqlite":
+        opened = open_store(tmp_path / "bench.sqlite3")
+        yield opened
+        opened.dispose()
+        return
+    opened = connect(request.getfixturevalue("postgres").swept_database())
     yield opened
     opened.dispose()
+
+
+on_sqlite = pytest.mark.parametrize("engine", ["sqlite"], indirect=True)
+"""For a test that is about the file itself."""

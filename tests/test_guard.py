@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -71,8 +72,10 @@ def test_on_port_80_the_port_may_be_left_out() -> None:
     "evidence",
     [
         {"Origin": HERE},
+        {"Origin": HERE.upper()},
         {"Sec-Fetch-Site": "same-origin"},
-        {"Origin": "null", "Sec-Fetch-Site": "same-origin"},
+        {"Origin": HERE, "Sec-Fetch-Site": "same-origin"},
+        {"Origin": HERE, "Sec-Fetch-Site": "none"},
     ],
 )
 def test_its_own_pages_may_change_things(client: TestClient, evidence: dict[str, str]) -> None:
@@ -93,6 +96,11 @@ def test_its_own_pages_may_change_things(client: TestClient, evidence: dict[str,
         {"Sec-Fetch-Site": "same-site"},
         {"Sec-Fetch-Site": "cross-site"},
         {"Sec-Fetch-Site": "none"},
+        {"Origin": "null", "Sec-Fetch-Site": "same-origin"},
+        {"Origin": "https://elsewhere.example", "Sec-Fetch-Site": "same-origin"},
+        {"Origin": HERE, "Sec-Fetch-Site": "same-site"},
+        {"Origin": HERE, "Sec-Fetch-Site": "cross-site"},
+        {"Origin": ""},
         {"Referer": HERE + "/"},
     ],
 )
@@ -100,7 +108,7 @@ def test_its_own_pages_may_change_things(client: TestClient, evidence: dict[str,
 def test_other_pages_may_not(client: TestClient, method: str, evidence: dict[str, str]) -> None:
     answer = client.request(method, "/", headers=evidence)
     assert answer.status_code == 403
-    assert "Nothing was changed" in answer.text
+    assert "<h1>Nothing was changed</h1>" in answer.text
     assert client.get("/").json() == {"changes": 0}
 
 
@@ -133,6 +141,7 @@ def test_every_answer_tells_the_browser_to_be_careful(client: TestClient, path: 
     policy = answer.headers["Content-Security-Policy"].split("; ")
     assert policy[0] == "default-src 'none'"
     assert {"script-src 'self'", "style-src 'self'", "form-action 'self'", "base-uri 'none'"} <= set(policy)
+    assert "object-src 'none'" in policy
     assert "frame-ancestors 'none'" in policy
     assert not any("unsafe" in rule or "*" in rule for rule in policy)
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
@@ -144,3 +153,58 @@ def test_every_answer_tells_the_browser_to_be_careful(client: TestClient, path: 
 def test_refusals_carry_the_headers_too(client: TestClient) -> None:
     for answer in (client.get("/", headers={"Host": "elsewhere.example"}), client.post("/")):
         assert answer.headers["X-Content-Type-Options"] == "nosniff"
+
+
+def test_two_hosts_or_two_origins_are_refused(client: TestClient) -> None:
+    twice = [("Host", "localhost:8765"), ("Host", "elsewhere.example")]
+    assert client.get("/", headers=twice).status_code == 400  # type: ignore[arg-type]
+    origins = [("Origin", HERE), ("Origin", "https://elsewhere.example")]
+    assert client.post("/", headers=origins).status_code == 403  # type: ignore[arg-type]
+
+
+def test_a_refused_name_is_told_the_fix_and_not_read_back(client: TestClient) -> None:
+    answer = client.get("/", headers={"Host": "<b>elsewhere</b>.example"})
+    assert answer.headers["Content-Type"] == "text/html; charset=utf-8"
+    assert "Open http://127.0.0.1:8765/ instead" in answer.text and "--name" in answer.text
+    assert "elsewhere" not in answer.text
+
+
+HOSTED = Settings(Path("unused"), extra_hosts=("bench.example.org",), hosted=True, proxies=("10.0.0.1",))
+
+
+def test_hosted_only_the_names_given_are_answered() -> None:
+    hosts = Hosts(HOSTED)
+    for good in ("bench.example.org", "bench.example.org:443", "BENCH.example.org"):
+        assert hosts.allows(good), good
+    for bad in ("localhost:8765", "127.0.0.1:8765", "bench.example.org:8765", "example.org", "10.0.0.1", ""):
+        assert not hosts.allows(bad), bad
+
+
+def test_a_name_may_be_given_with_its_port() -> None:
+    hosts = Hosts(replace(HOSTED, extra_hosts=("bench.example.org:8443",)))
+    assert hosts.allows("bench.example.org:8443")
+    assert not hosts.allows("bench.example.org") and not hosts.allows("bench.example.org:443")
+
+
+def test_over_https_the_port_may_be_left_out_where_it_is_the_usual_one() -> None:
+    files = {"tls_cert": Path("cert"), "tls_key": Path("key")}
+    assert Hosts(Settings(Path("unused"), port=443, **files)).allows("localhost")  # type: ignore[arg-type]
+    assert not Hosts(Settings(Path("unused"), port=80, **files)).allows("localhost")  # type: ignore[arg-type]
+
+
+def test_hosted_plain_http_is_refused_and_https_is_kept() -> None:
+    with TestClient(app_with(HOSTED), base_url="http://bench.example.org") as plain:
+        answer = plain.get("/")
+        assert answer.status_code == 400 and "X-Forwarded-Proto" in answer.text
+    with TestClient(app_with(HOSTED), base_url="https://bench.example.org") as secure:
+        answer = secure.get("/")
+        assert answer.status_code == 200
+        assert answer.headers["Strict-Transport-Security"] == "max-age=31536000"
+        assert answer.headers["Cross-Origin-Opener-Policy"] == "same-origin"
+        own = {"Origin": "https://bench.example.org"}
+        assert secure.post("/", headers=own).status_code == 200
+        assert secure.post("/", headers={"Origin": "http://bench.example.org"}).status_code == 403
+
+
+def test_at_home_no_browser_is_told_to_insist_on_https(client: TestClient) -> None:
+    assert "Strict-Transport-Security" not in client.get("/").headers

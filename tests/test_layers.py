@@ -24,7 +24,7 @@ LAYERS = {
 SQL = {"sqlmodel", "sqlalchemy", "alembic", "sqlite3"}
 WEB = {"fastapi", "starlette", "jinja2", "uvicorn"}
 # pages get their sessions from the store; these only pass the engine on.
-MAY_NAME_AN_ENGINE = {"app", "demo", "state"}
+MAY_NAME_AN_ENGINE = {"app", "demo", "opening", "state"}
 SQL_WORDS = ("SELECT ", "INSERT INTO", "DELETE FROM", "CREATE TABLE", "PRAGMA ", "BEGIN IMMEDIATE")
 
 

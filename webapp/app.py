@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
@@ -10,18 +12,26 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from sqlalchemy import Engine
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
+from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
-from webapp.guard import PAGE_CACHE, SECURITY_HEADERS, Guard
+from webapp.guard import Guard, security_headers
+from webapp.log import AccessLog
+from webapp.not_saved import on_trouble
 from webapp.settings import Assets, Settings, assets
 from webapp.state import AppState, state
 from webapp.statics import StaticFolder, static_url
+from webapp.store import instances
+from webapp.store.engine import writing
+from webapp.store.trouble import CANNOT
 from webapp.trade.load import Trade
 
 SENTENCES = {
     400: ("That could not be read", "The page sent something that could not be read. Go back and try again."),
     404: ("Nothing here", "There is no page at this address. It may have been mistyped or moved."),
     405: ("Not that way", "This page cannot be used like that. Start again from the bench."),
+    410: ("No longer good", "This link was used already, or is too old. Ask for a fresh one."),
     413: ("Too much at once", "That is more than Benchside takes at once (1 MB). Try something shorter."),
+    429: ("Too many tries", "That was tried too often. Wait ten minutes, then try again."),
     500: ("That did not work", "Something went wrong on this side. What you saved before is safe."),
 }
 
@@ -32,19 +42,34 @@ def create_app(settings: Settings, trade: Trade, engine: Engine) -> FastAPI:
 
     folders = assets()
     app = FastAPI(title="Benchside", docs_url=None, redoc_url=None, openapi_url=None)
-    app.state.bench_app = AppState(settings, trade, engine, _templates(folders))
+    app.state.bench_app = AppState(settings, trade, engine, _templates(folders), _cookie(settings, engine))
+    # The last one added is the first to see a request.
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(Guard, settings=settings)
+    app.add_middleware(AccessLog)
+    if settings.proxies:
+        app.add_middleware(ProxyHeadersMiddleware, trusted_hosts=list(settings.proxies))
     app.mount("/static", StaticFolder(folders.static), name="static")
     for router in routers:
         app.include_router(router)
     app.add_exception_handler(HTTPException, _on_refusal)
     app.add_exception_handler(RequestValidationError, _on_odd_address)
+    for problem in CANNOT:
+        app.add_exception_handler(problem, on_trouble)
     app.add_exception_handler(Exception, _on_failure)
     return app
 
 
+def _cookie(settings: Settings, engine: Engine) -> str:
+    """Over https a browser also sees to it that nobody else can set a cookie of this name."""
+    with writing(engine, "instance") as session:
+        name = f"benchside_{instances.get_or_make(session).id}"
+    return f"__Host-{name}" if settings.secure else name
+
+
+@cache
 def _templates(folders: Assets) -> Jinja2Templates:
+    """Compiled once for all apps of this process: templates depend on nothing but their files."""
     environment = Environment(
         loader=FileSystemLoader(folders.templates),
         autoescape=True,
@@ -60,15 +85,23 @@ def error_page(request: Request, status: int) -> Response:
     """A small page that says in one sentence what happened, and leads back to the bench."""
     title, message = SENTENCES.get(status, SENTENCES[400] if status < 500 else SENTENCES[500])
     context = {"title": title, "message": message, "href": "/", "link": "Back to the bench"}
-    return state(request).templates.TemplateResponse(
-        request, "pages/error.html", context, status_code=status
-    )
+    return state(request).templates.TemplateResponse(request, "pages/error.html", context, status_code=status)
+
+
+def _knock_page(request: Request, status: int) -> Response:
+    """What a visitor without a key sees: how to get in."""
+    app = state(request)
+    app_words = {"hosted": app.settings.hosted, "demo": app.settings.demo}
+    return app.templates.TemplateResponse(request, "pages/knock.html", app_words, status_code=status)
 
 
 def _on_refusal(request: Request, refusal: Exception) -> Response:
     assert isinstance(refusal, HTTPException)
-    response = error_page(request, refusal.status_code)
+    page = _knock_page if refusal.status_code == 401 else error_page
+    response = page(request, refusal.status_code)
     response.headers.update(refusal.headers or {})
+    # Nothing new for the Back button: the page that was left still holds what was typed.
+    response.headers["HX-Push-Url"] = "false"
     return response
 
 
@@ -80,5 +113,5 @@ def _on_odd_address(request: Request, _odd: Exception) -> Response:
 def _on_failure(request: Request, _failure: Exception) -> Response:
     """Answered outside the guard, so it carries the guard's headers itself."""
     response = error_page(request, 500)
-    response.headers.update({**SECURITY_HEADERS, "Cache-Control": PAGE_CACHE})
+    response.headers.update(security_headers(state(request).settings))
     return response

@@ -2,65 +2,72 @@
 
 from __future__ import annotations
 
-import argparse
-import errno
 import os
-import socket
 import sys
 import threading
 import webbrowser
 from collections.abc import Sequence
-from datetime import UTC, datetime
-from pathlib import Path
+from contextlib import suppress
+from datetime import UTC, datetime, timedelta
 
-import uvicorn
-
+from webapp import upkeep
 from webapp.app import create_app
+from webapp.arguments import (
+    Backup,
+    Command,
+    Doctor,
+    Link,
+    Move,
+    NewBench,
+    Restore,
+    read_arguments,
+    read_command,
+)
 from webapp.demo import fill
-from webapp.settings import DEFAULT_HOST, DEFAULT_PORT, Settings, assets, default_data_dir
-from webapp.store.engine import open_store
-from webapp.store.errors import Unusable
+from webapp.drawings.qr import qr_text
+from webapp.log import start_log
+from webapp.opening import beside, place_of, to_serve
+from webapp.pages.phone import pairing_link
+from webapp.serving import CannotStart, check_certificate, listen, prepare_folder, run
+from webapp.settings import Settings, assets
+from webapp.store import benches, instances, ways_in
+from webapp.store.engine import Session, name_of, writing
+from webapp.store.errors import NotFound, Unusable
 from webapp.trade.load import ContentError, load_trade
+from webapp.workers import Workers
 
-
-class CannotStart(Exception):
-    """The start is off; the message is one sentence for the player."""
+__all__ = ["main", "read_arguments"]
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Starts the app and serves until it is told to stop. Returns the exit code."""
-    settings = read_arguments(arguments)
+    """Does what was asked, or starts the app and serves until it is told to stop. Returns the exit code."""
+    command = read_command(sys.argv[1:] if arguments is None else arguments)
     try:
-        serve(settings)
+        return _do(command)
+    except Unusable as unusable:
+        print(f"benchside: {unusable.sentence}", file=sys.stderr)
+        return 1
     except CannotStart as reason:
         print(f"benchside: {reason}", file=sys.stderr)
         return 1
+
+
+def _do(command: Command) -> int:
+    if isinstance(command, Doctor):
+        return upkeep.examine(command)
+    if isinstance(command, Link):
+        print_link(command)
+    elif isinstance(command, NewBench):
+        make_bench(command)
+    elif isinstance(command, Backup):
+        upkeep.make_backup(command)
+    elif isinstance(command, Restore):
+        upkeep.put_back(command)
+    elif isinstance(command, Move):
+        upkeep.move_all(command)
+    else:
+        serve(command)
     return 0
-
-
-def read_arguments(arguments: Sequence[str] | None) -> Settings:
-    parser = argparse.ArgumentParser(
-        prog="benchside", description="A full setup of your bass or guitar, step by step, at the workbench."
-    )
-    parser.add_argument("--demo", action="store_true", help="start on a filled demo bench of its own")
-    parser.add_argument("--data", type=Path, metavar="FOLDER", help="where to keep the data")
-    parser.add_argument("--port", type=_port, default=DEFAULT_PORT, help=f"default {DEFAULT_PORT}")
-    parser.add_argument(
-        "--host",
-        default=DEFAULT_HOST,
-        help=f"address to listen on; default {DEFAULT_HOST}, this computer only. "
-        "On another address anyone who reaches it can read and change the bench",
-    )
-    parser.add_argument("--no-browser", action="store_true", help="do not open the browser")
-    given = parser.parse_args(arguments)
-    return Settings(
-        data_dir=(given.data or default_data_dir()).expanduser().absolute(),
-        host=given.host.strip("[]"),
-        port=given.port,
-        demo=given.demo,
-        open_browser=not given.no_browser,
-        extra_hosts=_own_names() if given.host in ("0.0.0.0", "::") else (),
-    )
 
 
 def serve(settings: Settings) -> None:
@@ -70,85 +77,88 @@ def serve(settings: Settings) -> None:
     except ContentError as bad:
         raise CannotStart(str(bad)) from bad
     prepare_folder(settings.folder)
-    listening = listen(settings.host, settings.port)
-    with listening:
-        try:
-            engine = open_store(settings.database)
-        except Unusable as unusable:
-            raise CannotStart(unusable.sentence) from unusable
+    check_certificate(settings)
+    with listen(settings.host, settings.port) as listening, to_serve(settings) as engine:
         if settings.demo:
             fill(engine, trade, datetime.now(UTC))
+        if settings.hosted:
+            start_log()
         app = create_app(settings, trade, engine)
-        _announce(settings)
-        _run(app, listening)
-        engine.dispose()
+        with writing(engine, "instance") as session:
+            instances.served_at(session, settings.address, settings.hosted)
+            link, phone_link = ("", "") if settings.hosted else _own_links(session, settings)
+        _announce(settings, link, phone_link)
+        if settings.open_browser and _has_browser():
+            # The socket already listens: the browser's first request waits until the app answers.
+            threading.Thread(target=webbrowser.open, args=(link,), daemon=True).start()
+        if settings.workers > 1:
+            Workers(listening, settings).run()
+        else:
+            run(app, listening, settings)
 
 
-def prepare_folder(folder: Path) -> None:
-    """Makes the data folder, for its owner only, and makes sure that it can be written to."""
+def _own_links(session: Session, settings: Settings) -> tuple[str, str]:
+    """The links into the player's own bench: for this computer, and for a phone where it can reach us."""
+    now = datetime.now(UTC)
+    bench = benches.get_or_create_local_bench(session, is_demo=settings.demo)
+    link = _entry_link(session, bench.id, settings.address, ways_in.ENTRY_LASTS)
+    reached = settings.phone_addresses() if settings.phone else ()
+    if not reached:
+        return link, ""
+    return link, pairing_link(reached[0], ways_in.make_pairing(session, bench.id, now).code)
+
+
+def _announce(settings: Settings, link: str, phone_link: str) -> None:
+    _say(f"Benchside{' (demo bench)' if settings.demo else ''}: {settings.address}")
+    if link:
+        _say(f"Come in: {link}")
+        _say("(That link works once, within the hour. `benchside link` prints another.)")
+    _say(f"Data: {name_of(place_of(settings))}")
+    if settings.phone and not phone_link:
+        _say("This computer is in no network just now, so no phone can reach it. Connect it and start again.")
+    if phone_link:
+        _say(f"\nOn your phone, in the same network: {phone_link}")
+        _say("(Once, within ten minutes. For another: 'Use your phone' at the foot of the bench.)")
+        _say(qr_text(phone_link))
+    _say("Stop with Ctrl+C.")
+
+
+def print_link(command: Link) -> None:
+    """A fresh link, for whoever may read the data on this computer."""
+    with beside(command.settings) as session:
+        instance = instances.get_or_make(session)
+        if instance.hosted and not command.bench:
+            raise CannotStart("this Benchside is hosted: say which bench, with --bench=ID.")
+        is_demo = command.settings.demo
+        bench_id = command.bench or benches.get_or_create_local_bench(session, is_demo=is_demo).id
+        address = command.address or instance.address or command.settings.address
+        _say(_entry_link(session, bench_id, address, ways_in.ENTRY_LASTS))
+
+
+def make_bench(command: NewBench) -> None:
+    """A bench for somebody, and the link to send them."""
+    with beside(command.settings) as session:
+        address = command.address or instances.get_or_make(session).address
+        if not address:
+            raise CannotStart("it was not served yet, so its address is not known: say it with --name.")
+        bench_id = benches.make(session, datetime.now(UTC))
+        link = _entry_link(session, bench_id, address, ways_in.INVITATION_LASTS)
+        _say(f"Bench: {bench_id}")
+        _say(f"Come in: {link}")
+        _say(f"(That link works once, within seven days. Another: `benchside link --bench={bench_id}`.)")
+
+
+def _entry_link(session: Session, bench_id: str, address: str, lasts: timedelta) -> str:
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        probe = folder / f".probe-{os.getpid()}"
-        probe.touch()
-        probe.unlink()
-    except OSError as problem:
-        raise CannotStart(
-            f"the data folder {folder} cannot be written to ({_reason(problem)}); "
-            "choose another with --data."
-        ) from problem
+        return f"{address}enter/{ways_in.make_entry(session, bench_id, datetime.now(UTC), lasts)}"
+    except NotFound as missing:
+        raise CannotStart(f"there is no bench {bench_id!r} here.") from missing
 
 
-def listen(host: str, port: int) -> socket.socket:
-    """A socket that listens; taken before the data is touched, so that two starts never share it."""
-    try:
-        family, kind, protocol, _, address = socket.getaddrinfo(
-            host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
-        )[0]
-        listening = socket.socket(family, kind, protocol)
-        if os.name == "posix":
-            listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listening.bind(address)
-        listening.listen(128)
-    except OSError as problem:
-        raise CannotStart(_no_listening(host, port, problem)) from problem
-    return listening
-
-
-def _no_listening(host: str, port: int, problem: OSError) -> str:
-    if problem.errno == errno.EADDRINUSE:
-        return (
-            f"port {port} on {host} is taken, perhaps by a Benchside that is already running; "
-            "choose another with --port."
-        )
-    if problem.errno in (errno.EACCES, errno.EPERM):
-        return f"port {port} may not be used by you; choose one above 1023 with --port."
-    return f"cannot listen on {host}, port {port} ({_reason(problem)}); check --host and --port."
-
-
-def _announce(settings: Settings) -> None:
-    print(f"Benchside{' (demo bench)' if settings.demo else ''}: {settings.address}", flush=True)
-    print(f"Data: {settings.database}", flush=True)
-    if not settings.is_loopback:
-        print("Anyone who can reach this address can read and change this bench.", flush=True)
-    print("Stop with Ctrl+C.", flush=True)
-    if settings.open_browser and _has_browser():
-        # The socket already listens: the browser's first request waits until the app answers.
-        threading.Thread(target=webbrowser.open, args=(settings.address,), daemon=True).start()
-
-
-def _run(app: object, listening: socket.socket) -> None:
-    config = uvicorn.Config(
-        app,  # type: ignore[arg-type]
-        log_level="warning",
-        access_log=False,
-        server_header=False,
-        lifespan="off",
-        timeout_graceful_shutdown=3,
-    )
-    try:
-        uvicorn.Server(config).run(sockets=[listening])
-    except KeyboardInterrupt:
-        print("Stopped.", flush=True)
+def _say(words: str) -> None:
+    """Prints what the terminal can show: an old one lacks the signs of the square; the page shows it too."""
+    with suppress(UnicodeEncodeError):
+        print(words, flush=True)
 
 
 def _has_browser() -> bool:
@@ -156,18 +166,3 @@ def _has_browser() -> bool:
     if sys.platform.startswith("linux"):
         return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
     return True
-
-
-def _port(text: str) -> int:
-    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 65535:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a port: use a whole number from 1 to 65535")
-    return int(text)
-
-
-def _own_names() -> tuple[str, ...]:
-    name = socket.gethostname().lower()
-    return (name, f"{name}.local") if name else ()
-
-
-def _reason(problem: OSError) -> str:
-    return (problem.strerror or str(problem)).lower()

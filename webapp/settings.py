@@ -8,13 +8,20 @@ from pathlib import Path
 
 from platformdirs import user_data_path
 
+from webapp.network import home_addresses
+
 DEFAULT_HOST = "127.0.0.1"
 DEFAULT_PORT = 8765
 
 
 @dataclass(frozen=True)
 class Settings:
-    """One start of the app. `extra_hosts` are further names (no port) by which a browser may call it."""
+    """One start of the app.
+
+    `extra_hosts` are further names by which a browser may call it; `hosted` is the form behind a reverse
+    proxy (or with a certificate), where the names are the only ones, and no bench is made by itself.
+    `database_url` is for a database on a PostgreSQL server; without one the data is a file in the folder.
+    """
 
     data_dir: Path
     host: str = DEFAULT_HOST
@@ -22,6 +29,14 @@ class Settings:
     demo: bool = False
     open_browser: bool = True
     extra_hosts: tuple[str, ...] = ()
+    phone: bool = False
+    phone_address: str = ""
+    hosted: bool = False
+    proxies: tuple[str, ...] = ()
+    tls_cert: Path | None = None
+    tls_key: Path | None = None
+    database_url: str = ""
+    workers: int = 1
 
     @property
     def folder(self) -> Path:
@@ -41,10 +56,40 @@ class Settings:
             return self.host.lower() == "localhost"
 
     @property
+    def any_address(self) -> bool:
+        """Whether it listens on all of this computer's addresses."""
+        return self.host in ("0.0.0.0", "::")
+
+    @property
+    def secure(self) -> bool:
+        """Whether browsers reach it over https."""
+        return self.hosted or self.tls_cert is not None
+
+    @property
+    def scheme(self) -> str:
+        return "https" if self.secure else "http"
+
+    @property
     def address(self) -> str:
-        """What to type into a browser on this computer."""
+        """What to type into a browser: on this computer, or anywhere where it is hosted."""
+        if self.hosted:
+            return self._address_at(self.extra_hosts[0], 443 if self.proxies else self.port)
         name = {"0.0.0.0": DEFAULT_HOST, "::": "::1"}.get(self.host, self.host)
-        return f"http://{bracketed(name)}:{self.port}/"
+        return f"{self.scheme}://{bracketed(name)}:{self.port}/"
+
+    def phone_addresses(self) -> tuple[str, ...]:
+        """What to type into a browser on another device, the likeliest first; none when none can reach it."""
+        if self.hosted:
+            return (self.address,)
+        if self.is_loopback and not self.phone_address:
+            return ()
+        names = [self.phone_address] if self.phone_address else [self.host]
+        if self.any_address and not self.phone_address:
+            names = list(home_addresses())
+        return tuple(f"{self.scheme}://{bracketed(name)}:{self.port}/" for name in names)
+
+    def _address_at(self, name: str, port: int) -> str:
+        return f"{self.scheme}://{name}{'' if port == 443 or ':' in name else f':{port}'}/"
 
 
 @dataclass(frozen=True)

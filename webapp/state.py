@@ -18,6 +18,8 @@ class AppState:
     trade: Trade
     engine: Engine
     templates: Jinja2Templates
+    cookie: str
+    """The name of the cookie that holds a key: this store's own, for cookies ignore ports."""
 
 
 def state(request: Request) -> AppState:

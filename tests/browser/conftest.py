@@ -11,6 +11,7 @@ import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from tests.browser.support import Complaints, NewPage, Server, free_port
+from tests.conftest import NO_CHROMIUM
 
 HERE = Path(__file__).parent
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
@@ -25,7 +26,6 @@ ARGUMENTS = [
 ]
 PHONE = {"width": 390, "height": 844}
 REQUIRED = os.environ.get("BENCHSIDE_BROWSER") == "required"
-NOT_RUN = pytest.StashKey[bool]()
 
 
 def chromium_path() -> str | None:
@@ -38,22 +38,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker("browser")
 
 
-@pytest.hookimpl(trylast=True)
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
-    if config.stash.get(NOT_RUN, False):
-        terminalreporter.write_line(
-            "Browser tests were not run: no Chromium was found. Install it to run them too.", yellow=True
-        )
-
-
 @pytest.fixture(scope="session")
-def browser(pytestconfig: pytest.Config) -> Iterator[Browser]:
+def browser() -> Iterator[Browser]:
     path = chromium_path()
     if path is None:
         if REQUIRED:
             pytest.fail("no Chromium was found, and BENCHSIDE_BROWSER=required", pytrace=False)
-        pytestconfig.stash[NOT_RUN] = True
-        pytest.skip("no Chromium was found")
+        pytest.skip(NO_CHROMIUM)
     with sync_playwright() as playwright:
         launched = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
         yield launched
@@ -86,14 +77,19 @@ def complaints() -> Complaints:
 
 @pytest.fixture
 def new_page(browser: Browser, complaints: Complaints) -> Iterator[NewPage]:
-    """Opens a watched page in a browser profile of its own: new_page(server, javascript=False, ...)."""
+    """Opens a watched page in a browser profile of its own: new_page(server, javascript=False, ...).
+
+    The profile holds a key to the bench, unless told otherwise (keyed=False)."""
     contexts = []
 
-    def open_page(server: Server, *, javascript: bool = True, **options: object) -> Page:
+    def open_page(server: Server, *, javascript: bool = True, keyed: bool = True, **options: object) -> Page:
         settings: dict[str, object] = {"viewport": PHONE, **options}
         context = browser.new_context(base_url=server.url, java_script_enabled=javascript, **settings)  # type: ignore[arg-type]
         context.set_default_timeout(10_000)
         contexts.append(context)
+        if keyed:
+            for name, value in server.cookies().items():
+                context.add_cookies([{"name": name, "value": value, "url": server.url}])
         page = context.new_page()
         complaints.watch(page)
         return page
@@ -106,11 +102,19 @@ def new_page(browser: Browser, complaints: Complaints) -> Iterator[NewPage]:
 
 @pytest.fixture
 def page(new_page: NewPage, server: Server) -> Page:
-    """A phone-sized page on an empty bench."""
-    return new_page(server)
+    """A phone-sized page on an empty bench, entered by the link that the command printed."""
+    return come_in(new_page(server, keyed=False), server)
 
 
 @pytest.fixture
 def page_without_script(new_page: NewPage, server: Server) -> Page:
     """The same with JavaScript off."""
-    return new_page(server, javascript=False)
+    return come_in(new_page(server, keyed=False, javascript=False), server)
+
+
+def come_in(page: Page, server: Server) -> Page:
+    """Open the printed link and press its one button."""
+    page.goto(server.entry)
+    page.get_by_role("button", name="Open the bench").click()
+    page.wait_for_url(f"{server.url}/")
+    return page

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import re
 import socket
 import subprocess
 import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 
 import httpx
 from playwright.sync_api import ConsoleMessage, Page, Request, Response
+
+from webapp.store import benches, instances, keys
+from webapp.store.engine import connect, writing
 
 TOP = Path(__file__).parent.parent.parent
 START_SECONDS = 30
@@ -26,6 +31,7 @@ class Server:
     data: Path
     port: int
     demo: bool = False
+    options: tuple[str, ...] = ()
     process: subprocess.Popen[bytes] | None = None
 
     @property
@@ -33,12 +39,31 @@ class Server:
         return f"http://127.0.0.1:{self.port}"
 
     @property
+    def entry(self) -> str:
+        """The link into the bench that the command printed last."""
+        return re.findall(r"^Come in: (\S+)$", self.log.read_text(), re.MULTILINE)[-1]
+
+    @property
+    def database(self) -> Path:
+        return self.data / "demo" / "demo.sqlite3" if self.demo else self.data / "bench.sqlite3"
+
+    def cookies(self) -> dict[str, str]:
+        """A new key to the bench, made in the server's own database."""
+        engine = connect(self.database)
+        with writing(engine) as session:
+            bench = benches.get_or_create_local_bench(session).id
+            secret = keys.make_key(session, bench, "A test", datetime.now(UTC))
+            name = f"benchside_{instances.get_or_make(session).id}"
+        engine.dispose()
+        return {name: secret}
+
+    @property
     def log(self) -> Path:
         return self.data.parent / f"{self.data.name}.log"
 
     def start(self) -> None:
         command = [sys.executable, "-m", "webapp", "--data", str(self.data), "--port", str(self.port)]
-        command += ["--no-browser", *(["--demo"] if self.demo else [])]
+        command += ["--no-browser", *(["--demo"] if self.demo else []), *self.options]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(command, stdout=log, stderr=log, cwd=TOP)
         until = time.monotonic() + START_SECONDS

@@ -13,11 +13,12 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
+from tests.keyed import ORIGIN, keyed
 from webapp.app import create_app
 from webapp.settings import Settings, assets
 from webapp.trade.load import Trade, load_trade
 
-ORIGIN = "http://127.0.0.1:8765"
+__all__ = ["ORIGIN", "Form", "Player", "plain"]
 
 
 @pytest.fixture(scope="session")
@@ -92,13 +93,17 @@ class Player:
         assert answer.status_code == status, (path, answer.status_code, plain(answer.text)[:600])
         return answer
 
-    def fill(self, path: str, status: int = 303, action: str | None = None, **filled: object) -> httpx.Response:
+    def fill(
+        self, path: str, status: int = 303, action: str | None = None, **filled: object
+    ) -> httpx.Response:
         """Open a page, fill some fields of its form, send it."""
         return self.post(action or path, {**self.form(path, action), **filled}, status)
 
     def make(self, kind: str, **filled: object) -> str:
         """Describe an instrument of a kind, accepting what it fills in; returns its page."""
-        return self.fill(f"/instruments/new?kind={kind}", action="/instruments/new", **filled).headers["location"]
+        return self.fill(f"/instruments/new?kind={kind}", action="/instruments/new", **filled).headers[
+            "location"
+        ]
 
     def begin(self, instrument: str) -> str:
         """Start a setup from the instrument's page; returns the setup's page."""
@@ -114,7 +119,7 @@ def plain(html: str) -> str:
 @pytest.fixture
 def client(engine: Engine, trade: Trade, tmp_path: Path) -> Iterator[TestClient]:
     app = create_app(Settings(data_dir=tmp_path), trade, engine)
-    with TestClient(app, base_url=ORIGIN, headers={"Origin": ORIGIN}) as client:
+    with keyed(app) as client:
         yield client
 
 

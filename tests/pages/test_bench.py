@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine
-from starlette.testclient import TestClient
 
-from tests.pages.conftest import ORIGIN, Player, plain
+from tests.keyed import keyed
+from tests.pages.conftest import Player, plain
 from webapp.app import create_app
 from webapp.settings import Settings
 from webapp.trade.load import Trade
@@ -18,7 +18,7 @@ from webapp.trade.load import Trade
 @pytest.fixture
 def demo(engine: Engine, trade: Trade, tmp_path: Path) -> Iterator[Player]:
     app = create_app(Settings(data_dir=tmp_path, demo=True), trade, engine)
-    with TestClient(app, base_url=ORIGIN, headers={"Origin": ORIGIN}) as client:
+    with keyed(app) as client:
         yield Player(client)
 
 

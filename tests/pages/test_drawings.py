@@ -28,7 +28,7 @@ def measured(engine: Engine) -> str:
 
 def test_at_fret_12_the_readings_are_drawn_as_measured(player: Player, engine: Engine) -> None:
     html = player.get(f"/instruments/{measured(engine)}/drawings").text
-    assert "From the readings of 1 March 2025." in plain(html)
+    assert "From the readings up to 1 March 2025." in plain(html)
     across, along = texts(html)
     assert "String E, gauge 2.67 mm: gap 2.50 mm, target 2.00 to 3.00 mm: good." in across
     assert "should read" not in across
@@ -85,7 +85,7 @@ def test_it_looks_back_to_the_last_setup_that_measured_anything(player: Player, 
     later.wait(days=90)
     shelve(engine, later.start(), instrument, finished=False)
     words = plain(player.get(f"/instruments/{instrument}/drawings").text)
-    assert "From the readings of 1 March 2025." in words
+    assert "From the readings up to 1 March 2025." in words
 
 
 def test_every_fret_can_be_drawn(player: Player, engine: Engine) -> None:

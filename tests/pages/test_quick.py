@@ -19,7 +19,9 @@ def check(player: Player, bass: str, **filled: object) -> str:
 
 
 def test_a_good_quick_check_says_so_and_stands_in_the_history(player: Player, bass: str) -> None:
-    result = check(player, bass, relief="0.3", height_4="2.5", height_1="2.0", temperature="21", humidity="45")
+    result = check(
+        player, bass, relief="0.3", height_4="2.5", height_1="2.0", temperature="21", humidity="45"
+    )
     assert "All is well" in player.get(result).text
     history = plain(player.get(f"{bass}/history").text)
     assert "Quick check" in history and "0.30 mm" in history

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from collections.abc import Mapping
 
 import httpx
 import pytest
@@ -40,7 +41,7 @@ def sentence(answer: httpx.Response, field: str) -> str:
     return words
 
 
-def still_there(answer: httpx.Response, path: str, sent: dict[str, object]) -> None:
+def still_there(answer: httpx.Response, path: str, sent: Mapping[str, object]) -> None:
     """Every field of the form shows what was sent."""
     shown = Form(answer.text, path).fields
     for name, value in sent.items():
@@ -118,7 +119,8 @@ GOOD = [
 def test_what_players_type_is_understood_and_kept_as_typed(
     player: Player, engine: Engine, setup: str, place: str, filled: dict[str, str], value: float
 ) -> None:
-    player.fill(f"{setup}/{place}", **filled)
+    path = f"{setup}/{place}"
+    player.post(path, {**player.form(path), **filled})
     (entry,) = entries(engine)
     assert entry.value == pytest.approx(value, abs=1e-9)
     assert entry.typed == filled["value"]
@@ -157,7 +159,7 @@ def test_ticks_and_notes_stay_when_an_answer_is_refused(player: Player, setup: s
     assert tuple(ticked) == READY[2:]
     assert Form(answer.text, path).fields["age"] == "old"
     path = f"{setup}/ask/buzz"
-    sent = {**player.form(path), "touch": "firm", "buzz": ["4:3", "1:0"], "clear": "yes"}
+    sent: dict[str, object] = {**player.form(path), "touch": "firm", "buzz": ["4:3", "1:0"], "clear": "yes"}
     answer = player.post(path, sent, 422)
     assert set(re.findall(r'value="(\d+:\d+)" checked', answer.text)) == {"4:3", "1:0"}
     assert Form(answer.text, path).fields["touch"] == "firm"
@@ -279,7 +281,7 @@ def test_a_stale_tab_is_told_and_may_then_record_after_all(
 def test_a_stale_decision_is_told(player: Player, engine: Engine, setup: str) -> None:
     player.fill(f"{setup}/read/relief", value="0.7")
     path = f"{setup}/adjust/relief"
-    stale = {**player.form(path), "action": "turn", "amount": "2"}
+    stale: dict[str, object] = {**player.form(path), "action": "turn", "amount": "2"}
     player.fill(f"{setup}/read/relief", value="0.5")
     answer = player.post(path, stale, 409)
     assert "Meanwhile 0.50 mm was recorded here" in plain(answer.text)
@@ -288,7 +290,7 @@ def test_a_stale_decision_is_told(player: Player, engine: Engine, setup: str) ->
 
 
 def test_two_tabs_may_read_different_strings(player: Player, engine: Engine, setup: str) -> None:
-    first = {**player.form(f"{setup}/read/height.4"), "value": "2.4"}
+    first: dict[str, object] = {**player.form(f"{setup}/read/height.4"), "value": "2.4"}
     player.fill(f"{setup}/read/height.1", value="2.0")
     player.post(f"{setup}/read/height.4", first)
     assert len(entries(engine)) == 2

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine
-from starlette.testclient import TestClient
 
-from tests.pages.conftest import ORIGIN, Player, plain
+from tests.keyed import keyed
+from tests.pages.conftest import Player, plain
 from tests.pages.walk import Walk, heading, on_target
 from webapp.app import create_app
 from webapp.settings import Settings
@@ -33,7 +33,7 @@ def bass(player: Player) -> Walk:
 def another_device(engine: Engine, trade: Trade, tmp_path: Path) -> Iterator[Player]:
     """The same bench, seen from a browser that has never been here."""
     app = create_app(Settings(data_dir=tmp_path), trade, engine)
-    with TestClient(app, base_url=ORIGIN, headers={"Origin": ORIGIN}) as client:
+    with keyed(app) as client:
         yield Player(client)
 
 
@@ -191,7 +191,7 @@ def test_what_is_heard_leads_to_what_to_do(bass: Walk) -> None:
 def test_a_symptom_at_the_play_test_leads_back_to_its_check(bass: Walk) -> None:
     bass.until("ask/playtest")
     path = f"{bass.setup}/ask/playtest"
-    sent = {**bass.player.form(path), "symptom": ["low_frets"], "sign": "no"}
+    sent: dict[str, object] = {**bass.player.form(path), "symptom": ["low_frets"], "sign": "no"}
     answer = bass.player.post(path, sent)
     page = bass.player.get(answer.headers["location"])
     assert page.url.path == f"{bass.setup}/check/playtest"

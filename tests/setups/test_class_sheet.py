@@ -133,6 +133,15 @@ def test_a_stopped_setup_and_one_not_played_are_told_in_their_own_words() -> Non
     assert "1 of 1 did not sign off the play test." in told
 
 
+def test_a_start_that_was_left_out_is_not_one_that_stopped() -> None:
+    made = Bench(BASS)
+    made.reading("relief", GOOD)
+    start = handed(made).check(Check.START)
+    assert start is not None and start.said == "left out"
+    told = sentences(sheet(("a", handed(made)), ("b", handed(bench()))))
+    assert "1 of 2 left the start out." in told
+
+
 def test_a_class_where_all_is_well_is_told_nothing() -> None:
     assert sentences(sheet(("a", handed(bench())))) == []
     assert sentences(sheet()) == []

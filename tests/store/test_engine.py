@@ -3,6 +3,7 @@ from __future__ import annotations
 import re
 import sqlite3
 import stat
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -11,10 +12,11 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Engine
 
-from webapp.store import benches
-from webapp.store.engine import connect, open_store, reading, writing
+from tests.conftest import on_sqlite
+from webapp.store import backups, benches
+from webapp.store.engine import open_store, reading, writing
 from webapp.store.errors import Unusable
-from webapp.store.migrate import MIGRATIONS, config, copy_aside, upgrade
+from webapp.store.migrate import MIGRATIONS, config
 from webapp.store.tables import Base
 
 HEAD = ScriptDirectory.from_config(config()).get_current_head()
@@ -30,6 +32,7 @@ def test_every_constraint_has_a_name() -> None:
         assert all(constraint.name for constraint in table.constraints), table.name
 
 
+@on_sqlite
 def test_connections_are_strict(engine: Engine) -> None:
     with engine.connect() as connection:
         pragmas = {
@@ -45,6 +48,7 @@ def test_connections_are_strict(engine: Engine) -> None:
     }
 
 
+@on_sqlite
 def test_the_file_is_its_owners_only(engine: Engine, tmp_path: Path) -> None:
     assert stat.S_IMODE((tmp_path / "bench.sqlite3").stat().st_mode) == 0o600
 
@@ -59,6 +63,7 @@ def test_reading_keeps_nothing_and_a_failed_write_keeps_nothing(engine: Engine) 
         assert connection.exec_driver_sql("SELECT count(*) FROM bench").scalar() == 0
 
 
+@on_sqlite
 def test_opening_a_current_database_changes_and_copies_nothing(engine: Engine, tmp_path: Path) -> None:
     with writing(engine) as session:
         bench = benches.get_or_create_local_bench(session).id
@@ -71,6 +76,7 @@ def test_opening_a_current_database_changes_and_copies_nothing(engine: Engine, t
     assert bench.encode() in before
 
 
+@on_sqlite
 def test_an_older_database_is_copied_whole_before_it_is_upgraded(
     engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -78,22 +84,23 @@ def test_an_older_database_is_copied_whole_before_it_is_upgraded(
         bench = benches.get_or_create_local_bench(session).id
     engine.dispose()
     path = tmp_path / "bench.sqlite3"
-    later = _with_a_further_migration(tmp_path, "op.add_column('bench', sa.Column('note', sa.Text()))")
+    later = with_a_further_migration(tmp_path, "op.add_column('bench', sa.Column('note', sa.Text()))")
     monkeypatch.setattr("webapp.store.migrate.MIGRATIONS", later)
-    copy = upgrade(path, connect(path, foreign_keys=False))
-    assert copy is not None and copy.parent == tmp_path / "backups"
+    open_store(path).dispose()
+    (copy,) = (tmp_path / "backups").iterdir()
     assert re.fullmatch(rf"bench-\d{{8}}T\d{{12}}Z-before-{HEAD}\.sqlite3", copy.name)
     assert stat.S_IMODE(copy.stat().st_mode) == 0o600
     assert _query(copy, "SELECT * FROM bench")[0][0] == bench
     assert _query(path, "SELECT id, note FROM bench") == [(bench, None)]
 
 
+@on_sqlite
 def test_an_upgrade_that_fails_half_way_changes_nothing(
     engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     engine.dispose()
     path = tmp_path / "bench.sqlite3"
-    later = _with_a_further_migration(tmp_path, "op.drop_column('bench', 'unit'); op.drop_table('nowhere')")
+    later = with_a_further_migration(tmp_path, "op.drop_column('bench', 'unit'); op.drop_table('nowhere')")
     monkeypatch.setattr("webapp.store.migrate.MIGRATIONS", later)
     with pytest.raises(Unusable, match=r"^The database .* cannot be opened: no such table: nowhere\.$"):
         open_store(path)
@@ -101,6 +108,7 @@ def test_an_upgrade_that_fails_half_way_changes_nothing(
     assert _query(path, "SELECT version_num FROM alembic_version") == [(HEAD,)]
 
 
+@on_sqlite
 def test_a_newer_database_is_refused_untouched(engine: Engine, tmp_path: Path) -> None:
     engine.dispose()
     path = tmp_path / "bench.sqlite3"
@@ -127,19 +135,21 @@ def test_a_file_that_is_no_database_is_refused(tmp_path: Path) -> None:
     assert path.read_text() == "this is a letter, not a database"
 
 
+@on_sqlite
 def test_a_damaged_database_is_refused_and_its_copies_are_named(engine: Engine, tmp_path: Path) -> None:
     with writing(engine) as session:
         benches.get_or_create_local_bench(session)
     engine.dispose()
     path = tmp_path / "bench.sqlite3"
-    copy_aside(path, "0001")
+    copy = backups.make(path, datetime.now(UTC), "daily")
     with path.open("r+b") as file:
         file.seek(4096)
         file.write(b"\xff" * (path.stat().st_size - 4096))
-    with pytest.raises(Unusable, match=r"is damaged; .* Earlier copies are in .*backups"):
+    with pytest.raises(Unusable, match=rf"is damaged .*benchside restore {copy}"):
         open_store(path)
 
 
+@on_sqlite
 def test_a_database_cut_short_is_refused(engine: Engine, tmp_path: Path) -> None:
     engine.dispose()
     path = tmp_path / "bench.sqlite3"
@@ -158,7 +168,7 @@ def _query(path: Path, statement: str) -> list[tuple[object, ...]]:
         connection.close()
 
 
-def _with_a_further_migration(tmp_path: Path, change: str) -> Path:
+def with_a_further_migration(tmp_path: Path, change: str) -> Path:
     """The real migrations, and after them one that a later version might bring."""
     folder = tmp_path / "migrations"
     (folder / "versions").mkdir(parents=True)

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 from sqlalchemy import Engine, text
+from sqlalchemy.exc import IntegrityError
 
 from webapp.store import benches, entries, instruments, setups
 from webapp.store.engine import reading, writing
@@ -205,7 +206,7 @@ def test_an_instruments_journal_spans_its_setups_in_order(place: Place) -> None:
 def test_the_database_itself_refuses_an_entry_without_a_setup(place: Place) -> None:
     place.append("f1", READING)
     with (
-        pytest.raises(Exception, match="FOREIGN KEY"),
+        pytest.raises(IntegrityError, match="(?i)foreign ?key"),
         place.engine.execution_options(bench_writes=True).begin() as connection,
     ):
         connection.execute(text("DELETE FROM setup"))

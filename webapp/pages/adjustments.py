@@ -8,9 +8,9 @@ from typing import Annotated
 from fastapi import APIRouter, Depends
 from fastapi.responses import Response
 
-from webapp.pages.common import Visit, new_form_id, see, visit
+from webapp.pages.common import Visit, see, visit
 from webapp.pages.flash import value_words
-from webapp.pages.forms import FormReader, read_form
+from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import adjust_path, read_path, setup_path
 from webapp.pages.reading_help import progress
@@ -123,7 +123,7 @@ def build(visit: Visit, setup: LoadedSetup, slot: Slot, form: FormReader) -> Adj
         amounts=tuple((str(n), say.turns(n)) for n in AMOUNTS),
         can_run_out=cents and not fixed,
         form=form,
-        form_id=new_form_id(),
+        form_id=form_id_of(form),
         seen=seen_of(setup.journal, slot.key),
     )
 

@@ -114,7 +114,7 @@ def _gather(app: AppState, bench_id: str, job_id: str, plan: Plan) -> Gathered:
             gathered.add(item)
             if gathered.rows % ROWS_BETWEEN_LOOKS == 0 and time.monotonic() - looked > BEAT_SECONDS:
                 far = gathered.rows, done, gathered.bad
-                with writing(app.engine) as session:
+                with writing(app.engine, bench_id) as session:
                     imports.beat(session, bench_id, job_id, *far, datetime.now(UTC))
                 looked = time.monotonic()
     return gathered
@@ -122,7 +122,7 @@ def _gather(app: AppState, bench_id: str, job_id: str, plan: Plan) -> Gathered:
 
 def _end(app: AppState, bench_id: str, job_id: str, gathered: Gathered) -> None:
     told = gathered.rows, gathered.bad, gathered.bad_rows
-    with writing(app.engine) as session:
+    with writing(app.engine, bench_id) as session:
         if gathered.good:
             imports.finish(session, bench_id, job_id, gathered.days, *told, datetime.now(UTC))
         else:
@@ -134,7 +134,7 @@ def _end(app: AppState, bench_id: str, job_id: str, gathered: Gathered) -> None:
 
 def _give_up(app: AppState, bench_id: str, job_id: str, message: str) -> None:
     try:
-        with writing(app.engine) as session:
+        with writing(app.engine, bench_id) as session:
             imports.fail(session, bench_id, job_id, message, datetime.now(UTC))
     except Exception:
         # The store itself is out of reach: the job will be found silent, and said to be cut off.

@@ -3,32 +3,39 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Response
 
 from webapp.pages.common import Visit, see, visit
+from webapp.pages.drifting import daily_air, dues
+from webapp.pages.due import NextDue, next_due
 from webapp.pages.forms import FormReader, read_form
 from webapp.pages.instrument_words import Standing, standing
-from webapp.pages.loading import LoadedInstrument, load_instruments, load_setups
+from webapp.pages.loading import LoadedInstrument, load_instruments, load_setups, standing_case
 from webapp.pages.places import instrument_path
 from webapp.physics.lengths import Unit
+from webapp.setups.air import DailyAir
+from webapp.setups.assess import assess_case
 from webapp.store import instruments
 from webapp.trade.spec import InstrumentSpec
 
 router = APIRouter()
 
 Visiting = Annotated[Visit, Depends(visit)]
+NEVER = datetime.max.replace(tzinfo=UTC)
 
 
 @dataclass(frozen=True)
 class BenchLine:
-    """One instrument on the bench."""
+    """One instrument on the bench, and the first reason to look at it again."""
 
     name: str
     kind: str
     href: str
     standing: Standing
+    due: NextDue | None
 
 
 @dataclass(frozen=True)
@@ -67,8 +74,11 @@ def units(visit: Visiting, form: Annotated[FormReader, Depends(read_form)]) -> R
 
 
 def _show(visit: Visit, unit_error: str = "", status: int = 200) -> Response:
+    daily = daily_air(visit)
+    lines = [_line(visit, instrument, daily) for instrument in load_instruments(visit)]
+    lines.sort(key=lambda one: one[0])
     page = BenchPage(
-        lines=tuple(_line(visit, instrument) for instrument in load_instruments(visit)),
+        lines=tuple(line for _, line in lines),
         put_away=_put_away(visit),
         notice=visit.trade.demo.notice if visit.app.settings.demo else "",
         unit=visit.unit.value,
@@ -77,10 +87,19 @@ def _show(visit: Visit, unit_error: str = "", status: int = 200) -> Response:
     return visit.render("pages/bench.html", page, status)
 
 
-def _line(visit: Visit, instrument: LoadedInstrument) -> BenchLine:
+def _line(visit: Visit, instrument: LoadedInstrument, daily: DailyAir) -> tuple[datetime, BenchLine]:
+    """The instrument's line, and when it wants looking at: one without a date comes last."""
     kind = visit.trade.kinds[instrument.spec.kind].name
-    how = standing(load_setups(visit, instrument.id), visit.now)
-    return BenchLine(instrument.spec.name, kind, instrument_path(instrument.id), how)
+    passes = load_setups(visit, instrument.id)
+    case = standing_case(visit, instrument, passes)
+    how = standing(passes, assess_case(case), visit.now)
+    found = dues(visit, instrument, passes, case, daily)
+    # The settling rod has a line of its own, which says the hour.
+    told = next_due(visit, [due for due in found if not (how.read_relief and due.key == "settled")])
+    line = BenchLine(
+        instrument.spec.name, kind, instrument_path(instrument.id), how, told[0] if told else None
+    )
+    return (found[0].when if found else NEVER), line
 
 
 def _put_away(visit: Visit) -> tuple[PutAway, ...]:

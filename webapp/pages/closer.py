@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from webapp.pages.common import Visit
 from webapp.pages.dates import day
-from webapp.pages.drawings import newest_measured
-from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_instrument, load_setups
+from webapp.pages.loading import LoadedInstrument, load_instrument, load_setups, standing_case
 from webapp.pages.places import instrument_path
 from webapp.setups.case import Case
 from webapp.setups.clearance_map import touch_keys, touch_label
-from webapp.setups.journal import Journal
+from webapp.setups.journal import EntryKind
 from webapp.setups.slots import string_label, string_numbers
 
 
 @dataclass(frozen=True)
 class Closer:
-    """The newest description, and the readings of the newest setup that has any."""
+    """The newest description, and all that was ever read of it."""
 
     instrument: LoadedInstrument
-    setup: LoadedSetup | None
     case: Case
 
     @property
@@ -37,8 +35,9 @@ class Closer:
 
     @property
     def read_on(self) -> str:
-        """When the setup began whose readings these are; empty where nothing was read."""
-        return day(self.setup.row.started_at) if self.setup else ""
+        """The day of the newest reading; empty where nothing was read."""
+        read = [entry.at for entry in self.case.journal.live if entry.kind is EntryKind.READING]
+        return day(max(read)) if read else ""
 
     @property
     def strings(self) -> tuple[tuple[str, str], ...]:
@@ -59,13 +58,4 @@ def load_closer(visit: Visit, instrument_id: str) -> Closer:
     found since is used. Readings of a board with other frets or strings say nothing about this one.
     """
     instrument = load_instrument(visit, instrument_id)
-    setup = newest_measured(load_setups(visit, instrument_id))
-    spec = instrument.spec
-    if setup is not None and _alike(setup, instrument):
-        return Closer(instrument, setup, replace(setup.case, spec=spec))
-    return Closer(instrument, None, Case(spec, visit.trade, Journal(()), visit.now, visit.say))
-
-
-def _alike(setup: LoadedSetup, instrument: LoadedInstrument) -> bool:
-    then, now = setup.spec, instrument.spec
-    return then.fret_count == now.fret_count and len(then.strings) == len(now.strings)
+    return Closer(instrument, standing_case(visit, instrument, load_setups(visit, instrument_id)))

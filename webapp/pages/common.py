@@ -13,12 +13,14 @@ from typing import Any
 from fastapi import HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
+from webapp.pages.keyring import held_key, renew
 from webapp.physics.lengths import Unit
 from webapp.setups.say import Say
 from webapp.state import AppState, state
 from webapp.store import benches
 from webapp.store.engine import Session, reading, writing
 from webapp.store.errors import NotFound
+from webapp.store.keys import KeyRow
 from webapp.trade.load import Trade
 
 UNITS: tuple[tuple[str, str], ...] = (
@@ -38,6 +40,7 @@ class Visit:
     bench_id: str
     unit: Unit
     now: datetime
+    key: KeyRow
 
     @property
     def trade(self) -> Trade:
@@ -61,7 +64,7 @@ class Visit:
     def writing(self) -> Iterator[Session]:
         """A session whose work is kept whole or not at all; what is not on this bench answers 404."""
         try:
-            with writing(self.app.engine) as session:
+            with writing(self.app.engine, self.bench_id) as session:
                 yield session
         except NotFound as missing:
             raise HTTPException(404) from missing
@@ -76,6 +79,7 @@ class Visit:
         """Render a whole page from its one typed context."""
         context = {"page": page, "say": self.say, "units": UNITS}
         answer = self.app.templates.TemplateResponse(self.request, template, context, status_code=status)
+        renew(answer, self.request, self.key, self.now)
         if status >= 400:
             # A refused form stays on the page it was sent from: nothing new for the Back button.
             answer.headers["HX-Push-Url"] = "false"
@@ -83,15 +87,14 @@ class Visit:
 
 
 def visit(request: Request) -> Visit:
-    """The dependency every page takes: the player's bench on this computer."""
-    app = state(request)
+    """The dependency every page of a bench takes: the bench that the browser's key opens; else 401."""
+    app, at = state(request), datetime.now(UTC)
+    key = held_key(request, at)
+    if key is None:
+        raise HTTPException(401)
     with reading(app.engine) as session:
-        bench = benches.local_bench(session)
-        if bench is not None:
-            return Visit(request, app, bench.id, Unit(bench.unit), datetime.now(UTC))
-    with writing(app.engine) as session:
-        made = benches.get_or_create_local_bench(session, is_demo=app.settings.demo)
-        return Visit(request, app, made.id, Unit(made.unit), datetime.now(UTC))
+        unit = Unit(benches.unit_of(session, key.bench_id))
+    return Visit(request, app, key.bench_id, unit, at, key)
 
 
 def see(path: str) -> Response:

@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from fastapi import Request
 
+from webapp.pages.common import new_form_id
 from webapp.physics.lengths import Length, LengthError, Unit, parse_length
 from webapp.trade.ranges import Band
 
@@ -18,6 +19,7 @@ Word = TypeVar("Word", bound=StrEnum)
 LONGEST_LINE = 200
 LONGEST_NOTE = 2000
 _CENTS = re.compile(r"([-+]?)\s*(\d{1,4}(?:[.,]\d{1,3})?)\s*(?:c|ct|cent|cents)?")
+_NUMBER = re.compile(r"[-+]?\d{1,4}(?:[.,]\d{1,4})?")
 _WHOLE = re.compile(r"\d{1,4}")
 
 
@@ -112,6 +114,16 @@ class FormReader:
             return None
         return value + 0.0
 
+    def number(self, name: str, what: str, allowed: Band) -> float | None:
+        """A number that may be left out: None without one, or (with a sentence) for one that cannot be."""
+        text = self.raw(name).strip().replace("\u2212", "-")
+        if not text:
+            return None
+        if not _NUMBER.fullmatch(text) or not allowed.contains(float(text.replace(",", "."))):
+            self.fault(name, f"Type {what}: from {allowed.low:g} to {allowed.high:g}.")
+            return None
+        return float(text.replace(",", "."))
+
     def whole(self, name: str, low: int, high: int, what: str) -> int | None:
         """A whole number from low to high."""
         text = self.raw(name).strip()
@@ -134,10 +146,19 @@ class FormReader:
         return None if value is None else words(value)
 
 
+def form_id_of(form: FormReader) -> str:
+    """The name of a form that is shown again, so that what was recorded already is not recorded twice."""
+    return form.raw("form_id")[:64] or new_form_id()
+
+
 async def read_form(request: Request) -> FormReader:
     """The dependency that reads a posted form: the last value of each name, and all values of each name."""
     form = await request.form(max_files=0, max_fields=1000)
-    pairs = [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
+    texts = ((name, value) for name, value in form.multi_items() if isinstance(value, str))
+    # No keyboard types a NUL, and not every database can keep one.
+    pairs = [(name, value.replace("\x00", "")) for name, value in texts]
+    # In case it cannot be saved: then the page that says so gives all of it back.
+    request.state.typed = pairs
     lists: dict[str, list[str]] = {}
     for name, value in pairs:
         lists.setdefault(name, []).append(value)

@@ -17,12 +17,18 @@ from webapp.pages import dates
 from webapp.pages.common import Visit, visit
 from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_instrument, load_setups
 from webapp.pages.report import in_words
+from webapp.setups.csv_text import TYPE, Cell, csv_text
 from webapp.setups.history import Event, Newest, PastSetup, Series, Taken, newest_of_check, series
 from webapp.setups.say import Say
 from webapp.setups.slots import NoSuchSlot, Slot, parse_slot
 from webapp.trade.words import Check, label
 
 router = APIRouter()
+
+COLUMNS = (
+    "at", "value", "as_read", "unit", "typed", "typed_unit", "tool", "way", "verdict", "kept_so",
+    "struck_out", "turned", "setup",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -33,6 +39,11 @@ class HistoryPage:
     setups: Sequence[LoadedSetup]
     checks: tuple[tuple[str, tuple[Newest, ...]], ...]
     say: Say
+    shared_at: str = ""
+
+    def series_path(self, slot: Slot) -> str:
+        """Where every reading of one place is seen; within the share where this page is one."""
+        return f"{self.shared_at or f'/instruments/{self.instrument.id}/history'}/{slot.key}"
 
     def day(self, at: datetime) -> str:
         return dates.day(at)
@@ -57,6 +68,7 @@ class SeriesPage:
     title: str
     chart: Drawing | None
     say: Say
+    shared_at: str = ""
 
     @property
     def standard(self) -> str:
@@ -87,6 +99,8 @@ class SeriesPage:
         return f"{low:+g} to {high:+g} cents" if is_cents else self.say.band(low, high)
 
     def setup_path(self, event: Event) -> str:
+        if self.shared_at:
+            return ""
         return f"/setups/{event.setup_id}" + ("/report" if event.finished else "")
 
 
@@ -99,24 +113,52 @@ def _unit_left_out(typed: str, unit: str) -> str:
 
 @router.get("/instruments/{instrument_id}/history")
 def show(instrument_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    return visit.render("pages/history.html", history_page(visit, instrument_id))
+
+
+def history_page(visit: Visit, instrument_id: str, shared_at: str = "") -> HistoryPage:
+    """The page's context; `shared_at` is the share's address where it is seen through one."""
     instrument = load_instrument(visit, instrument_id)
     setups = load_setups(visit, instrument_id)
     past = [_past(setup) for setup in setups]
     checks = tuple((_title(check), newest_of_check(past, check)) for check in Check)
-    page = HistoryPage(instrument, setups, tuple(c for c in checks if c[1]), visit.say)
-    return visit.render("pages/history.html", page)
+    return HistoryPage(instrument, setups, tuple(c for c in checks if c[1]), visit.say, shared_at)
+
+
+@router.get("/instruments/{instrument_id}/history/{slot_key}.csv")
+def series_csv(instrument_id: str, slot_key: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    """The same as a table for a spreadsheet, struck-out readings and turns too; mm and cents."""
+    events = series_page(visit, instrument_id, slot_key).series.events
+    headers = {"Content-Disposition": f'attachment; filename="{slot_key}.csv"'}
+    return Response(csv_text(COLUMNS, map(_csv_row, events)), media_type=TYPE, headers=headers)
+
+
+def _csv_row(event: Event) -> tuple[Cell, ...]:
+    struck = "yes" if event.struck else ""
+    if event.reading is None:
+        return event.at, None, None, "", "", "", "", "", "", "", struck, event.turned, event.setup_id
+    taken = event.reading
+    entry = taken.entry
+    unit = "cents" if entry.unit == "cents" else "mm"
+    said = ("", "") if event.struck else (taken.verdict.word.value, "yes" if event.kept else "")
+    how = (entry.typed, entry.unit, taken.tool, taken.way)
+    return event.at, taken.standard, taken.value, unit, *how, *said, struck, "", event.setup_id
 
 
 @router.get("/instruments/{instrument_id}/history/{slot_key}")
 def show_series(instrument_id: str, slot_key: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    return visit.render("pages/history_series.html", series_page(visit, instrument_id, slot_key))
+
+
+def series_page(visit: Visit, instrument_id: str, slot_key: str, shared_at: str = "") -> SeriesPage:
+    """The page's context; 404 for a place where nothing was ever read."""
     instrument = load_instrument(visit, instrument_id)
     setups = load_setups(visit, instrument_id)
     found = series([_past(setup) for setup in setups], _slot(slot_key, instrument, setups))
     if found is None:
         raise HTTPException(404)
     title = found.label if found.slot.check is Check.RELIEF else f"{_title(found.slot.check)}: {found.label}"
-    page = SeriesPage(instrument, found, title, _chart(visit, found, title), visit.say)
-    return visit.render("pages/history_series.html", page)
+    return SeriesPage(instrument, found, title, _chart(visit, found, title), visit.say, shared_at)
 
 
 def _slot(key: str, instrument: LoadedInstrument, setups: Sequence[LoadedSetup]) -> Slot:

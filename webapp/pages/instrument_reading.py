@@ -26,6 +26,7 @@ from webapp.pages.instrument_fields import (
 from webapp.pages.instrument_strings import row_count, tidy_note
 from webapp.pages.instrument_values import tidy
 from webapp.physics.lengths import Unit
+from webapp.setups.weights import keeping_weights
 from webapp.trade.kinds import Kind
 from webapp.trade.load import Trade
 from webapp.trade.spec import NOTE, BridgeSpec, InstrumentSpec, PickupSpec, RodSpec, StringSpec
@@ -91,7 +92,8 @@ def read_spec(
 ) -> InstrumentSpec | None:
     """The instrument that the form describes; None, with sentences in `form.errors`, where it is none.
 
-    `before` is the description that this one corrects: a touch found by test is kept from it.
+    `before` is the description that this one corrects: a touch found by test is kept from it, and so are
+    weights from a packet.
     """
     reading = _Reading(form, trade, kind)
     name = form.text("name", LONGEST_NAME, "Give it a name, so that you know it on the bench.")
@@ -111,10 +113,11 @@ def read_spec(
     if not form.ok:
         return None
     try:
-        return InstrumentSpec.model_validate({**parts, "typed": reading.typed})
+        spec = InstrumentSpec.model_validate({**parts, "typed": reading.typed})
     except ValidationError as refusal:
         _explain(form, refusal)
         return None
+    return spec if before is None else keeping_weights(spec, before)
 
 
 def gauge_unit(form: FormReader) -> Unit:

@@ -11,7 +11,7 @@ from webapp.pages.instrument_values import inches, is_round_inches, millimetres,
 from webapp.pages.loading import LoadedInstrument, LoadedSetup
 from webapp.pages.places import setup_path
 from webapp.physics.lengths import Unit
-from webapp.setups.states import Act, Step
+from webapp.setups.states import Act, Assessment, Step
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import RodType, label
 
@@ -28,16 +28,21 @@ class Standing:
     repairer: tuple[str, ...] = ()
 
 
-def standing(setups: Sequence[LoadedSetup], now: datetime) -> Standing:
-    """What to say of the setups, newest first."""
-    if not setups:
-        return Standing()
-    setup = setups[0]
+def standing(passes: Sequence[LoadedSetup], now_standing: Assessment, now: datetime) -> Standing:
+    """What to say of an instrument: its setups, newest first, and how it stands after all of them."""
+    full = [setup for setup in passes if not setup.quick]
+    repairer = tuple(item.text for item in now_standing.repairer)
+    relief = relief_words(now_standing.read_relief_at, now)
+    if not full:
+        return Standing(read_relief=relief, repairer=repairer)
+    setup = full[0]
     found = setup.assessment
-    repairer = tuple(item.text for item in found.repairer)
-    relief = relief_words(found.read_relief_at, now)
     if setup.row.finished_at is not None:
-        return Standing(False, f"Last set up on {day(setup.row.finished_at)}", "", "", relief, repairer)
+        sentence = f"Last set up on {day(setup.row.finished_at)}"
+        newest = passes[0]
+        if newest.quick and newest.row.finished_at is not None:
+            sentence += f", quick check on {day(newest.row.finished_at)}"
+        return Standing(False, sentence, "", "", relief, repairer)
     sentence = f"Setup under way since {day(setup.row.started_at)}"
     return Standing(True, sentence, next_words(found.next), setup_path(setup.id, "next"), relief, repairer)
 

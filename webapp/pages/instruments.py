@@ -10,10 +10,13 @@ from fastapi import APIRouter, Depends, Response
 from webapp.pages import instrument_form
 from webapp.pages.common import Visit, new_form_id, see, visit
 from webapp.pages.dates import day
+from webapp.pages.drifting import daily_air, dues
+from webapp.pages.due import NextDue, next_due
 from webapp.pages.forms import FormReader, read_form
 from webapp.pages.instrument_words import Fact, Standing, facts, standing
-from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_instrument, load_setups
+from webapp.pages.loading import LoadedInstrument, load_instrument, load_setups, standing_case
 from webapp.pages.places import check_path, setup_path
+from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
 from webapp.setups.journal import Journal
 from webapp.setups.slots import Slot, string_numbers
@@ -49,6 +52,7 @@ class InstrumentPage:
     touch: str
     off_the_bench: str
     standing: Standing
+    due: tuple[NextDue, ...]
     checks: tuple[CheckLine, ...]
     setup_id: str
     targets: tuple[Fact, ...]
@@ -73,15 +77,23 @@ def card(visit: Visiting, instrument_id: str) -> Response:
     spec = instrument.spec
     kind = visit.trade.kinds[spec.kind].name
     archived = instrument.row.archived_at
+    case = standing_case(visit, instrument, passes)
+    stands = assess_case(case)
+    how = standing(passes, stands, visit.now)
+    found = dues(visit, instrument, passes, case, daily_air(visit)) if archived is None else ()
+    newest = next((setup for setup in passes if not setup.quick), None)
+    under_way = newest is not None and not newest.finished
+    shown = newest or next(iter(passes), None)
     page = InstrumentPage(
         id=instrument.id,
         name=spec.name,
         kind=kind,
         touch="For your own touch, found by test." if spec.own_swing else f"For a {spec.touch.value} touch.",
         off_the_bench=day(archived) if archived else "",
-        standing=standing(passes, visit.now),
-        checks=_check_lines(passes[0]) if passes else (),
-        setup_id=passes[0].id if passes else "",
+        standing=how,
+        due=next_due(visit, [one for one in found if not (how.read_relief and one.key == "settled")]),
+        checks=_check_lines(shown.id, newest.assessment if newest and under_way else stands) if shown else (),
+        setup_id=newest.id if newest else "",
         targets=_targets(visit, instrument),
         facts=facts(instrument, kind),
         form_id=new_form_id(),
@@ -109,7 +121,7 @@ def start(
 def ask_archive(visit: Visiting, instrument_id: str) -> Response:
     """Ask before it goes."""
     instrument = load_instrument(visit, instrument_id)
-    under_way = standing(load_setups(visit, instrument_id), visit.now).under_way
+    under_way = any(not setup.finished for setup in load_setups(visit, instrument_id))
     page = ArchivePage(instrument.id, instrument.spec.name, under_way)
     return visit.render("pages/instrument_archive.html", page)
 
@@ -122,10 +134,9 @@ def archive(visit: Visiting, instrument_id: str) -> Response:
     return see("/")
 
 
-def _check_lines(setup: LoadedSetup) -> tuple[CheckLine, ...]:
-    found = setup.assessment
+def _check_lines(setup_id: str, found: Assessment) -> tuple[CheckLine, ...]:
     return tuple(
-        CheckLine(_capital(label(check)), *_word(check, state.word, found), check_path(setup.id, check))
+        CheckLine(_capital(label(check)), *_word(check, state.word, found), check_path(setup_id, check))
         for check, state in found.checks.items()
         if state.here
     )

@@ -8,8 +8,8 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, HTTPException
 from fastapi.responses import Response
 
-from webapp.pages.common import Visit, new_form_id, see, visit
-from webapp.pages.forms import FormReader, read_form
+from webapp.pages.common import Visit, see, visit
+from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import setup_path
 from webapp.pages.reading_form import WIDEST_CENTS
@@ -149,7 +149,7 @@ def build(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> In
         place=next((p for p in starting_places(case) if p.number == number), None),
         cautions=tuple(c.text for c in visit.trade.cautions_beside(Check.INTONATION.value)),
         form=form,
-        form_id=new_form_id(),
+        form_id=form_id_of(form),
         seen=setup.journal.newest_id(_place(number)),
     )
 

@@ -8,8 +8,8 @@ from typing import Annotated
 from fastapi import APIRouter, Depends
 from fastapi.responses import Response
 
-from webapp.pages.common import Visit, new_form_id, see, visit
-from webapp.pages.forms import LONGEST_NOTE, FormReader, read_form
+from webapp.pages.common import Visit, see, visit
+from webapp.pages.forms import LONGEST_NOTE, FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import setup_path
 from webapp.pages.recording import record, seen_of
@@ -132,6 +132,6 @@ def build(visit: Visit, setup: LoadedSetup, form: FormReader) -> LogPage:
         amounts=tuple((str(n), setup.case.say.turns(n)) for n in AMOUNTS),
         cautions=tuple(c.text for c in visit.trade.cautions_beside("strings")),
         form=form,
-        form_id=new_form_id(),
+        form_id=form_id_of(form),
         seen=seen_of(setup.journal, PLACE),
     )

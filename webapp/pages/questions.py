@@ -11,9 +11,9 @@ from fastapi import APIRouter, Depends
 from fastapi.responses import Response
 
 from webapp.drawings.board import Row, board_rows
-from webapp.pages.common import Visit, new_form_id, see, visit
+from webapp.pages.common import Visit, see, visit
 from webapp.pages.flash import Flash, flash
-from webapp.pages.forms import FormReader, read_form
+from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import check_path, setup_path
 from webapp.pages.recording import record, seen_of
@@ -162,14 +162,14 @@ def build(
         state=state,
         action=setup_path(setup.id, "ask", question.name),
         form=form,
-        form_id=new_form_id(),
+        form_id=form_id_of(form),
         seen=seen_of(setup.journal, question.place),
         last=last,
         guide=visit.trade.pages[question.check],
         cautions=tuple(c.text for c in visit.trade.cautions_beside(question.check.value)),
         flash=flash(setup, after),
         rows=board_rows(setup.spec.scale_bass_mm, setup.spec.fret_count) if board else (),
-        strings=tuple((n, string_label(setup.spec, n)) for n in string_numbers(setup.spec)),
+        strings=tuple((n, string_label(setup.spec, n).split()[0]) for n in string_numbers(setup.spec)),
         ages=tuple((age.key, age.label) for age in visit.trade.start.ages),
         checked=frozenset(form.many("buzz") if form.data else taps),
     )

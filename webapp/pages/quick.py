@@ -10,7 +10,7 @@ from fastapi.responses import Response
 
 from webapp.pages.common import Visit, new_form_id, see, visit
 from webapp.pages.flash import value_words
-from webapp.pages.forms import FormReader, read_form
+from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_instrument, load_setup
 from webapp.pages.places import instrument_path
 from webapp.pages.reading_form import WIDEST_CENTS, WIDEST_MM
@@ -202,7 +202,7 @@ def build(visit: Visit, instrument: LoadedInstrument, form: FormReader) -> Quick
         degrees=DEGREES,
         unit=Unit(visit.unit).value,
         form=form,
-        form_id=new_form_id(),
+        form_id=form_id_of(form),
     )
 
 

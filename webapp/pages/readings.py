@@ -9,9 +9,9 @@ from fastapi import APIRouter, Depends, HTTPException
 from fastapi.responses import Response
 
 from webapp.drawings.shapes import Drawing
-from webapp.pages.common import Visit, new_form_id, see, visit
+from webapp.pages.common import Visit, see, visit
 from webapp.pages.flash import Flash, flash, value_words
-from webapp.pages.forms import FormReader, read_form
+from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import adjust_path, read_path, setup_path
 from webapp.pages.reading_form import Choices, Ways, as_it_was_typed, choices_of, read_reading, ways_of
@@ -135,7 +135,7 @@ def build(visit: Visit, setup: LoadedSetup, slot: Slot, form: FormReader, after:
         ways=ways,
         choices=choices_of(setup, slot, ways),
         form=form,
-        form_id=new_form_id(),
+        form_id=form_id_of(form),
         seen=seen_of(setup.journal, slot.key),
         expected=expected_words(setup, slot),
         guide=visit.trade.pages[slot.check],

@@ -12,8 +12,9 @@ from webapp.pages.loading import LoadedSetup
 from webapp.setups.journal import Journal
 from webapp.setups.say import Say
 from webapp.store import entries
-from webapp.store.entries import EntryRow, NewEntry
+from webapp.store.entries import NewEntry
 from webapp.store.errors import AlreadyRecorded, Finished, Stale
+from webapp.store.rows import EntryRow
 
 FINISHED = "This setup is finished, so nothing more can be written in it. Start a new one."
 TWICE = "This was recorded already; nothing was recorded twice."

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Annotated
 
@@ -16,6 +17,7 @@ from webapp.pages.common import Visit, visit
 from webapp.pages.drawn import Drawn, buzz_plan, drawn
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.physics.lengths import Unit
+from webapp.settings import assets
 from webapp.setups.convert import STANDARD_HEIGHT
 from webapp.setups.history import Taken
 from webapp.setups.report import CheckReport, Report, build_report
@@ -26,15 +28,19 @@ from webapp.trade.words import label
 
 router = APIRouter()
 
+STYLES = ("benchside.css", "drawing.css")
+
 
 @dataclass(frozen=True)
 class ReportPage:
-    """Everything the report shows."""
+    """Everything the report shows. With its own `css` it is a file that stands alone."""
 
     setup: LoadedSetup
     report: Report
     drawn: Drawn
     buzz: Drawing | None
+    shared: bool = False
+    css: str = ""
 
     @property
     def spec(self) -> InstrumentSpec:
@@ -92,13 +98,34 @@ def in_words(say: Say, taken: Taken, value: float) -> str:
 
 @router.get("/setups/{setup_id}/report")
 def show(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    return visit.render("pages/report.html", report_page(visit, setup_id))
+
+
+@router.get("/setups/{setup_id}/report.html")
+def as_file(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    """The report as one file that opens anywhere: style and drawings in it, no script, nothing to fetch."""
+    page = report_page(visit, setup_id, shared=True)
+    styles = [(assets().static / name).read_text(encoding="utf-8") for name in STYLES]
+    answer = visit.render("pages/report.html", replace(page, css="\n".join(styles)))
+    name = f"{_file_name(page.spec.name)}-{page.report.started_at.astimezone().date()}.html"
+    answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
+
+
+def _file_name(name: str) -> str:
+    """Letters and figures of an instrument's name, for any file system."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "report"
+
+
+def report_page(visit: Visit, setup_id: str, *, shared: bool = False, with_notes: bool = True) -> ReportPage:
+    """The page's context; one that is shared leads nowhere else on the bench."""
     setup = load_setup(visit, setup_id)
     report = build_report(setup.case, setup.assessment, setup.row.started_at, setup.row.finished_at)
     marks = report.buzz.strings if report.buzz else ()
-    page = ReportPage(
+    return ReportPage(
         setup=setup,
-        report=report,
+        report=report if with_notes else replace(report, notes=()),
         drawn=drawn(setup.case, setup.assessment, STANDARD_HEIGHT.gap, units_for(visit.unit.value)),
         buzz=buzz_plan(setup.case, marks) if marks else None,
+        shared=shared,
     )
-    return visit.render("pages/report.html", page)

@@ -13,8 +13,16 @@ from webapp.pages.common import Visit, new_form_id, see, visit
 from webapp.pages.dates import clock, day
 from webapp.pages.flash import value_words
 from webapp.pages.forms import FormReader, read_form
+from webapp.pages.instrument_words import next_words
 from webapp.pages.loading import LoadedSetup, load_setup
-from webapp.pages.places import adjust_path, check_path, read_path, setup_path, step_path
+from webapp.pages.places import (
+    QUESTION_PAGES,
+    adjust_path,
+    check_path,
+    read_path,
+    setup_path,
+    step_path,
+)
 from webapp.pages.recording import FINISHED
 from webapp.setups.states import Act, CheckState, RepairItem, SlotState
 from webapp.store import setups as setup_store
@@ -23,6 +31,14 @@ from webapp.trade.pages import CheckPage
 from webapp.trade.words import Check, label
 
 router = APIRouter()
+
+# Where the answers to a check's questions are kept.
+_ASKED = {
+    Check.START: "start",
+    Check.HEIGHT: "height.buzz",
+    Check.PICKUPS: "pickups.ear",
+    Check.PLAYTEST: "playtest",
+}
 
 
 @dataclass(frozen=True)
@@ -43,6 +59,7 @@ class SetupPage:
     rows: tuple[CheckRow, ...]
     next_path: str
     next_sentence: str
+    next_words: str
     started: str
     relief_due: str
     stopped: bool
@@ -61,6 +78,7 @@ def overview(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response
         ),
         next_path=step_path(setup_id, step),
         next_sentence=step.sentence,
+        next_words=next_words(step),
         started=day(setup.row.started_at),
         relief_due=_relief_due(again, visit.now),
         stopped=step.act is Act.STOP,
@@ -141,8 +159,8 @@ def one_check(setup_id: str, check: Check, visit: Annotated[Visit, Depends(visit
         cautions=tuple(c.text for c in visit.trade.cautions_beside(check.value)),
         repairs=tuple(item for item in setup.assessment.repairer if item.check is check),
         next_path=step_path(setup_id, step),
-        next_sentence=step.sentence,
-        answer_path=_answer_path(setup_id, check),
+        next_sentence=step.sentence if step.check is check else next_words(step),
+        answer_path=_answer_path(setup, check),
         symptom_links=_symptom_links(setup, check),
     )
     return visit.render("pages/check.html", page)
@@ -153,9 +171,10 @@ def _slot_row(setup: LoadedSetup, state: SlotState) -> SlotRow:
     return SlotRow(state, value_words(setup, state), path(setup.id, state.slot.key))
 
 
-def _answer_path(setup_id: str, check: Check) -> str:
-    name = {Check.START: "start", Check.HEIGHT: "buzz", Check.PICKUPS: "listen", Check.PLAYTEST: "playtest"}
-    return setup_path(setup_id, "ask", name[check]) if check in name else ""
+def _answer_path(setup: LoadedSetup, check: Check) -> str:
+    """Where a check's questions can be answered again, once they were answered."""
+    place = _ASKED.get(check, "")
+    return setup_path(setup.id, "ask", QUESTION_PAGES[place]) if setup.journal.observations(place) else ""
 
 
 def _symptom_links(setup: LoadedSetup, check: Check) -> tuple[tuple[str, str], ...]:

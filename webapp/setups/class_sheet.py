@@ -106,11 +106,12 @@ def _lies(word: Word, side: str) -> bool:
 
 def _undone(check: Check, done: Sequence[HandedCheck]) -> Pointer | None:
     """Readings that are missing or doubted; for the questions without readings, what they came to."""
-    count = sum(1 for one in done if _is_undone(one))
+    stopped = sum(1 for one in done if one.stopped)
+    count = stopped or sum(1 for one in done if _is_undone(one))
     if not count:
         return None
     what = {
-        Check.START: "stopped at the start, for a repairer",
+        Check.START: "stopped at the start, for a repairer" if stopped else "left the start out",
         Check.PLAYTEST: "did not sign off the play test",
     }.get(check, f"{_have(count)} readings of {label(check)} missing, out of date or in doubt")
     return Pointer(check, count, len(done), f"{count} of {len(done)} {what}.")

@@ -36,10 +36,15 @@ class HandedCheck(TradeModel):
     def said(self) -> str:
         """The word to say; the questions without readings have words of their own."""
         if self.check is Check.START and self.word is not Word.GOOD:
-            return "stopped"
+            return "stopped" if self.stopped else "left out"
         if self.check is Check.PLAYTEST and self.word is not Word.GOOD:
             return "not signed off"
         return self.word.value
+
+    @property
+    def stopped(self) -> bool:
+        """Whether something was seen at the start that a repairer must look at first."""
+        return self.check is Check.START and self.word is Word.TOO_LOW
 
     @property
     def kept(self) -> bool:

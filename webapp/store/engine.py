@@ -1,122 +1,129 @@
-"""Opening the database, and the two ways to use it: reading and writing."""
+"""Opening the database, wherever it is kept, and the two ways to use it: reading and writing."""
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event
+from sqlalchemy import URL, Engine
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session
 
-from webapp.store.errors import Unusable
-from webapp.store.migrate import upgrade
+from webapp.store import backups, migrate, postgres, sqlite
+from webapp.store.errors import InUse, Unusable
 
-__all__ = ["Session", "connect", "check_file", "open_store", "reading", "writing"]
+__all__ = ["Place", "Session", "connect", "name_of", "open_beside", "open_store", "reading", "writing"]
 
-BUSY_MS = 10_000
-# Older versions can, rarely, damage a WAL database when a checkpoint meets a reset of the log.
-WAL_SAFE_FROM = (3, 51, 3)
-MAGIC = b"SQLite format 3\x00"
+Place = Path | URL
+"""Where the data is kept: SQLite's file, or the address of a database on a PostgreSQL server."""
 
 
-def open_store(path: Path) -> Engine:
-    """The engine on the database at `path`: made if absent, checked, copied aside and upgraded if older.
+def name_of(place: Place) -> str:
+    """The place in words, without a password."""
+    return postgres.shown(place) if isinstance(place, URL) else str(place)
 
-    Raises Unusable (with one sentence for the player) when the file is damaged, newer, locked or not ours.
+
+def connect(place: Place) -> Engine:
+    """A bare engine: nothing is checked, made or upgraded."""
+    return postgres.connect(place) if isinstance(place, URL) else sqlite.connect(place)
+
+
+def open_store(place: Place) -> Engine:
+    """The engine on the database: made if absent, checked, copied aside and upgraded if older.
+
+    Raises Unusable (with one sentence for the player) when it is damaged, newer, locked or not ours. A file
+    is opened like this by one process at a time (store/lock.py).
     """
+    with _told(place):
+        return _open_server(place) if isinstance(place, URL) else _open_file(place)
+    raise AssertionError("what was caught was told")
+
+
+def open_beside(place: Place) -> Engine:
+    """The engine on a database that a running Benchside may be using: nothing of it is changed by opening."""
+    with _told(place):
+        engine = connect(place)
+        with engine.connect() as connection:
+            current = migrate.revision_of(connection, name_of(place))
+        if current == migrate.head():
+            return engine
+        engine.dispose()
+        raise InUse(f"The database {name_of(place)} is in use by an older Benchside; stop that one first.")
+    raise AssertionError("what was caught was told")
+
+
+def _open_server(url: URL) -> Engine:
+    engine = postgres.connect(url)
     try:
-        _make_private(path)
-        check_file(path)
-        upgrade(path, connect(path, foreign_keys=False))
-        _set_journal(path)
+        postgres.check_server(engine, url)
+        migrate.upgrade(engine, postgres.shown(url))
+    except BaseException:
+        engine.dispose()
+        raise
+    return engine
+
+
+def _open_file(path: Path) -> Engine:
+    sqlite.make_private(path)
+    try:
+        sqlite.check_file(path)
+    except Unusable as damaged:
+        raise Unusable(f"{damaged.sentence} {backups.advice(path)}") from damaged
+    plain = sqlite.connect(path, foreign_keys=False)
+    try:
+        migrate.upgrade(
+            plain, str(path), lambda revision: backups.make(path, datetime.now(UTC), f"before-{revision}")
+        )
+    finally:
+        plain.dispose()
+    sqlite.set_journal(path)
+    engine = sqlite.connect(path)
+    sqlite.verify(engine, path)
+    return engine
+
+
+@contextmanager
+def _told(place: Place) -> Iterator[None]:
+    """What goes wrong on the way, as one sentence."""
+    try:
+        yield
     except (sqlite3.Error, DBAPIError, OSError) as problem:
         reason = problem.orig if isinstance(problem, DBAPIError) else problem
-        raise Unusable(path, f"The database {path} cannot be opened: {reason}.") from problem
-    return connect(path)
-
-
-def connect(path: Path, *, foreign_keys: bool = True) -> Engine:
-    """A bare engine on `path`. Migrations need the foreign keys off while they rebuild tables."""
-    # What players typed has no place in a log, so errors do not name the values.
-    engine = create_engine(URL.create("sqlite+pysqlite", database=str(path)), hide_parameters=True)
-
-    @event.listens_for(engine, "connect")
-    def prepare(connection: Any, _record: object) -> None:
-        # We say BEGIN ourselves: Python's driver would begin late, and only before a write.
-        connection.isolation_level = None
-        cursor = connection.cursor()
-        cursor.execute(f"PRAGMA busy_timeout = {BUSY_MS}")
-        cursor.execute(f"PRAGMA foreign_keys = {'ON' if foreign_keys else 'OFF'}")
-        cursor.execute("PRAGMA synchronous = FULL")
-        cursor.close()
-
-    @event.listens_for(engine, "begin")
-    def begin(connection: Connection) -> None:
-        # A writer takes its turn at once: what it reads before it writes cannot change under it.
-        writes = connection.get_execution_options().get("bench_writes", False)
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-    return engine
+        words = " ".join(str(reason).split())
+        raise Unusable(f"The database {name_of(place)} cannot be opened: {words}.") from problem
 
 
 @contextmanager
 def reading(engine: Engine) -> Iterator[Session]:
     """A session that sees one unchanging state, and keeps nothing."""
-    with Session(engine) as session:
+    with Session(_reader(engine)) as session:
         yield session
 
 
 @contextmanager
-def writing(engine: Engine) -> Iterator[Session]:
-    """A session whose work is kept whole when the block ends, or not at all when it raises."""
+def writing(engine: Engine, turn: str = "") -> Iterator[Session]:
+    """A session whose work is kept whole when the block ends, or not at all when it raises.
+
+    Writers with the same `turn` (a bench's id, say) never work at once: what one reads before it writes
+    stays true until it is done. On SQLite there is one writer at a time anyway.
+    """
     with Session(engine.execution_options(bench_writes=True)) as session, session.begin():
+        if engine.dialect.name == "postgresql":
+            if turn:
+                postgres.take_turn(session, turn)
+        else:
+            # The turn is taken here, not at the first word to the database.
+            session.connection()
         yield session
 
 
-def check_file(path: Path) -> None:
-    """Raises Unusable unless `path` is empty or a sound SQLite database."""
-    if path.stat().st_size == 0:
-        return
-    with path.open("rb") as file:
-        head = file.read(len(MAGIC))
-    if head != MAGIC:
-        raise Unusable(path, f"The file {path} is damaged or is not a Benchside database.")
-    connection = sqlite3.connect(path, timeout=BUSY_MS / 1000)
-    try:
-        found = [row[0] for row in connection.execute("PRAGMA quick_check(1)")]
-    except sqlite3.DatabaseError as problem:
-        if isinstance(problem, sqlite3.OperationalError):
-            raise
-        found = [str(problem)]
-    finally:
-        connection.close()
-    if found != ["ok"]:
-        raise Unusable(path, _damaged(path))
-
-
-def _damaged(path: Path) -> str:
-    copies = path.parent / "backups"
-    hint = f" Earlier copies are in {copies}." if copies.is_dir() and any(copies.iterdir()) else ""
-    return f"The database {path} is damaged; move it aside, or put a copy of it back.{hint}"
-
-
-def _make_private(path: Path) -> None:
-    """Makes an empty file that only its owner can read; SQLite's own files beside it take its mode."""
-    if not path.exists():
-        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
-
-
-def _set_journal(path: Path) -> None:
-    """The journal mode is a property of the file, so it is set once, before anyone else has it open."""
-    mode = "WAL" if sqlite3.sqlite_version_info >= WAL_SAFE_FROM else "DELETE"
-    connection = sqlite3.connect(path, timeout=BUSY_MS / 1000)
-    try:
-        if connection.execute("PRAGMA journal_mode").fetchone()[0].upper() != mode:
-            connection.execute(f"PRAGMA journal_mode = {mode}")
-    finally:
-        connection.close()
+def _reader(engine: Engine) -> Engine:
+    """PostgreSQL would otherwise show every statement what was kept a moment ago."""
+    return (
+        engine.execution_options(isolation_level="REPEATABLE READ")
+        if engine.dialect.name == "postgresql"
+        else engine
+    )

@@ -16,6 +16,8 @@ from webapp.store.errors import AlreadyRecorded, Finished, NotFound, Stale
 from webapp.store.rows import EntryRow
 from webapp.store.tables import Entry, Instrument, Setup
 
+LARGEST_ID = 2**31 - 1
+
 
 @dataclass(frozen=True)
 class NewEntry:
@@ -52,7 +54,7 @@ def append(
     Raises AlreadyRecorded (with the first id) for a form that arrived before, Finished, Stale (with the
     newest entry) when another form was quicker, NotFound for a setup or voided entry that is not there.
     """
-    setup = setups.get(session, bench_id, setup_id)
+    setup = setups.hold(session, bench_id, setup_id)
     earlier = session.exec(
         select(Entry.id).where(Entry.setup_id == setup_id, Entry.form_id == form_id).order_by(col(Entry.part))
     ).first()
@@ -88,7 +90,9 @@ def for_instrument(session: Session, bench_id: str, instrument_id: str) -> list[
 
 
 def _refuse_stale(session: Session, setup_id: str, seen: Mapping[str, int]) -> None:
-    for slot, last_id in seen.items():
+    for slot, seen_id in seen.items():
+        # A form can claim to have seen more than there is; PostgreSQL's numbers end somewhere.
+        last_id = min(seen_id, LARGEST_ID)
         newest = session.exec(
             select(Entry)
             .where(Entry.setup_id == setup_id, Entry.slot == slot, col(Entry.id) > last_id)

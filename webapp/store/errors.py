@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from webapp.store.rows import EntryRow
 
 
@@ -36,9 +34,12 @@ class Finished(StoreError):
 
 
 class Unusable(StoreError):
-    """The database file cannot be opened as ours; the message is one sentence for the player."""
+    """The database cannot be opened as ours; the message is one sentence for the player."""
 
-    def __init__(self, path: Path, sentence: str) -> None:
+    def __init__(self, sentence: str) -> None:
         super().__init__(sentence)
-        self.path = path
         self.sentence = sentence
+
+
+class InUse(Unusable):
+    """A Benchside that runs has the data; a second one must not."""

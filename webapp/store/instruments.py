@@ -10,6 +10,7 @@ from sqlmodel import Session, col, func, select
 
 from webapp.store.errors import AlreadyRecorded, NotFound, Stale
 from webapp.store.tables import Bench, Instrument, InstrumentVersion
+from webapp.store.turns import HELD
 
 
 @dataclass(frozen=True)
@@ -25,7 +26,7 @@ class InstrumentRow:
 
 def add(session: Session, bench_id: str, form_id: str, spec_json: str) -> str:
     """Adds an instrument and returns its id; the same form again raises AlreadyRecorded with that id."""
-    if session.get(Bench, bench_id) is None:
+    if session.get(Bench, bench_id, with_for_update=HELD) is None:
         raise NotFound
     earlier = session.exec(
         select(Instrument.id).where(Instrument.bench_id == bench_id, Instrument.form_id == form_id)
@@ -41,10 +42,9 @@ def add(session: Session, bench_id: str, form_id: str, spec_json: str) -> str:
     return instrument.id
 
 
-def revise(
-    session: Session, bench_id: str, instrument_id: str, spec_json: str, expected_version: int
-) -> int:
+def revise(session: Session, bench_id: str, instrument_id: str, spec_json: str, expected_version: int) -> int:
     """Saves a new version and returns its number; raises Stale if it is not based on the newest one."""
+    hold(session, bench_id, instrument_id)
     newest = get(session, bench_id, instrument_id)
     if newest.version != expected_version:
         raise Stale
@@ -58,6 +58,13 @@ def revise(
     )
     session.flush()
     return number
+
+
+def hold(session: Session, bench_id: str, instrument_id: str) -> None:
+    """Keeps other writers off the instrument until this one is done; raises NotFound."""
+    wanted = select(Instrument.id).where(Instrument.id == instrument_id, Instrument.bench_id == bench_id)
+    if session.exec(wanted.with_for_update(**HELD)).first() is None:
+        raise NotFound
 
 
 def get(session: Session, bench_id: str, instrument_id: str) -> InstrumentRow:

@@ -1,19 +1,19 @@
-"""Bringing an older database up to date, after copying it aside."""
+"""Bringing an older database up to date, the same way on both kinds, after a file was copied aside."""
 
 from __future__ import annotations
 
-import os
-import sqlite3
-from datetime import UTC, datetime
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Engine, inspect
+from sqlalchemy import Connection, Engine, inspect
 
 from webapp.store.errors import Unusable
+from webapp.store.postgres import take_turn
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 
@@ -26,55 +26,52 @@ def config() -> Config:
     return settings
 
 
-def upgrade(path: Path, engine: Engine) -> Path | None:
-    """Upgrades the database at `path` through `engine` (foreign keys off), in one transaction.
+def head() -> str:
+    """The revision that this Benchside works with."""
+    return _revisions(MIGRATIONS)[0]
 
-    Returns the copy made before, or None when there was nothing to copy. Raises Unusable when the database
-    was made by a newer Benchside or by something else.
-    """
+
+@cache
+def _revisions(_folder: Path) -> tuple[str, frozenset[str]]:
     scripts = ScriptDirectory.from_config(config())
-    head = scripts.get_current_head()
-    try:
-        current = _current(path, engine, {script.revision for script in scripts.walk_revisions()})
-        if current == head:
-            return None
-        copy = copy_aside(path, current) if current else None
-        with engine.execution_options(bench_writes=True).begin() as connection:
-            settings = config()
-            settings.attributes["connection"] = connection
-            command.upgrade(settings, "head")
-            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
-            if broken is not None:
-                raise Unusable(path, f"The upgrade of {path} would break it, so nothing was changed.")
-    finally:
-        engine.dispose()
-    return copy
+    newest = scripts.get_current_head()
+    assert newest is not None, "there is a first migration"
+    return newest, frozenset(script.revision for script in scripts.walk_revisions())
 
 
-def _current(path: Path, engine: Engine, known: set[str]) -> str | None:
-    with engine.connect() as connection:
-        current = MigrationContext.configure(connection).get_current_revision()
-        tables = inspect(connection).get_table_names()
-    if current is None and tables:
-        raise Unusable(path, f"The file {path} is a database, but not one of Benchside's.")
-    if current is not None and current not in known:
-        raise Unusable(
-            path, f"The database {path} was made by a newer Benchside; install that one to open it."
-        )
+def revision_of(connection: Connection, name: str) -> str | None:
+    """The database's revision, None for an empty one; raises Unusable for one that is newer or not ours."""
+    current = MigrationContext.configure(connection).get_current_revision()
+    if current is None and inspect(connection).get_table_names():
+        raise Unusable(f"The database {name} is not one of Benchside's.")
+    if current is not None and current not in _revisions(MIGRATIONS)[1]:
+        raise Unusable(f"The database {name} was made by a newer Benchside; install that one to open it.")
     return current
 
 
-def copy_aside(path: Path, revision: str) -> Path:
-    """A complete copy of the database under backups/ beside it, readable by its owner only."""
-    folder = path.parent / "backups"
-    folder.mkdir(mode=0o700, exist_ok=True)
-    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%fZ")
-    copy = folder / f"{path.stem}-{stamp}-before-{revision}{path.suffix}"
-    os.close(os.open(copy, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
-    source, target = sqlite3.connect(path), sqlite3.connect(copy)
-    try:
-        source.backup(target)
-    finally:
-        target.close()
-        source.close()
+def upgrade(engine: Engine, name: str, copy_aside: Callable[[str], Path] | None = None) -> Path | None:
+    """Brings the database up to date in one transaction: all of it or nothing.
+
+    `copy_aside` makes a copy first, given the revision; returns that copy. SQLite's `engine` has its foreign
+    keys off. Raises Unusable when the database was made by a newer Benchside or by something else.
+    """
+    with engine.connect() as connection:
+        current = revision_of(connection, name)
+    if current == head():
+        return None
+    copy = copy_aside(current) if copy_aside and current else None
+    with engine.execution_options(bench_writes=True).begin() as connection:
+        if engine.dialect.name == "postgresql":
+            # Several processes may start at once; whoever comes second finds the work done.
+            take_turn(connection, "migration")
+        settings = config()
+        settings.attributes["connection"] = connection
+        command.upgrade(settings, "head")
+        if engine.dialect.name == "sqlite":
+            _refuse_broken(connection, name)
     return copy
+
+
+def _refuse_broken(connection: Connection, name: str) -> None:
+    if connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
+        raise Unusable(f"The upgrade of {name} would break it, so nothing was changed.")

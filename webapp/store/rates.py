@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from ipaddress import IPv6Address, ip_address
 
-from sqlmodel import Session, col, delete
+from sqlalchemy import bindparam, text
+from sqlmodel import Session, col, delete, select
 
-from webapp.store.tables import Rate
+from webapp.store.tables import Rate, UtcTime
 
 LONGEST_WINDOW = timedelta(days=1)
 
@@ -38,9 +39,13 @@ def is_spent(session: Session, limit: Limit, who: str, at: datetime) -> bool:
 
 def count(session: Session, limit: Limit, who: str, at: datetime) -> None:
     """Counts one."""
-    session.execute(delete(Rate).where(col(Rate.window_start) < at - LONGEST_WINDOW))
+    _hold(session, limit, at)
+    # What another writer holds is left for the next one to sweep.
+    old = select(Rate.name).where(col(Rate.window_start) < at - LONGEST_WINDOW)
+    swept = session.exec(old.with_for_update(skip_locked=True)).all()
+    session.execute(delete(Rate).where(col(Rate.name).in_(swept)))
     for name, _ in _names(limit, who):
-        rate = session.get(Rate, name, with_for_update=True)
+        rate = session.get(Rate, name, populate_existing=True)
         if rate is None:
             session.add(Rate(name=name, window_start=at, count=1))
         elif rate.window_start + limit.window <= at:
@@ -52,10 +57,20 @@ def count(session: Session, limit: Limit, who: str, at: datetime) -> None:
 
 def take(session: Session, limit: Limit, who: str, at: datetime) -> bool:
     """Counts one and says whether it was still within the limit."""
+    _hold(session, limit, at)
     if is_spent(session, limit, who, at):
         return False
     count(session, limit, who, at)
     return True
+
+
+def _hold(session: Session, limit: Limit, at: datetime) -> None:
+    """Whoever counts under a limit takes turns at its one row, which is made if it is not there."""
+    held = text(
+        "INSERT INTO rate (name, window_start, count) VALUES (:name, :at, 0) "
+        "ON CONFLICT (name) DO UPDATE SET name = excluded.name"
+    )
+    session.execute(held.bindparams(bindparam("at", type_=UtcTime), name=limit.name), {"at": at})
 
 
 def _count(session: Session, name: str, limit: Limit, at: datetime) -> int:

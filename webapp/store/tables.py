@@ -97,6 +97,8 @@ class Setup(Base, table=True):
     started_at: datetime = Field(sa_type=UtcTime)
     finished_at: datetime | None = Field(default=None, sa_type=UtcTime)
     finished_version: int | None = None
+    lesson_id: str | None = Field(default=None, foreign_key="lesson.id", max_length=12, index=True)
+    lesson_version: int | None = None
 
 
 class Entry(Base, table=True):
@@ -227,3 +229,61 @@ class AirLogDay(Base, table=True):
     job_id: str = Field(foreign_key="import_job.id", max_length=12, primary_key=True)
     day: date = Field(primary_key=True)
     readings: bytes = Field(sa_type=LargeBinary)
+
+
+class Share(Base, table=True):
+    """A link by which anyone may look at one report or one history. Only its hash is kept."""
+
+    __table_args__ = (UniqueConstraint("token_hash"), Index(None, "bench_id"))
+
+    id: str = Field(default_factory=new_id, primary_key=True, max_length=12)
+    bench_id: str = Field(foreign_key="bench.id", max_length=12)
+    instrument_id: str = Field(foreign_key="instrument.id", max_length=12)
+    setup_id: str | None = Field(default=None, foreign_key="setup.id", max_length=12)
+    token_hash: str = Field(max_length=64)
+    with_notes: bool = False
+    made_at: datetime = Field(sa_type=UtcTime)
+    expires_at: datetime = Field(sa_type=UtcTime)
+    opened_at: datetime | None = Field(default=None, sa_type=UtcTime)
+    revoked_at: datetime | None = Field(default=None, sa_type=UtcTime)
+
+
+class Lesson(Base, table=True):
+    """A teacher's lesson. `link` is the open half of its link; the other half is not in the database."""
+
+    __table_args__ = (UniqueConstraint("bench_id", "form_id"), UniqueConstraint("token_hash"))
+
+    id: str = Field(default_factory=new_id, primary_key=True, max_length=12)
+    bench_id: str = Field(foreign_key="bench.id", max_length=12)
+    form_id: str = Field(max_length=64)
+    created_at: datetime = Field(sa_type=UtcTime)
+    students: int = 60
+    link: str = Field(max_length=64)
+    token_hash: str = Field(max_length=64)
+
+
+class LessonVersion(Base, table=True):
+    """A lesson as it was at one time; a change makes a new version, so finished setups stay true."""
+
+    __tablename__ = "lesson_version"
+    __table_args__ = (UniqueConstraint("lesson_id", "number"),)
+
+    id: int | None = Field(default=None, primary_key=True)
+    lesson_id: str = Field(foreign_key="lesson.id", max_length=12)
+    number: int
+    created_at: datetime = Field(sa_type=UtcTime)
+    sheet: str = Field(sa_type=Text)
+
+
+class HandIn(Base, table=True):
+    """A copy of a finished setup that a student chose to show, under the name they typed."""
+
+    __tablename__ = "hand_in"
+    __table_args__ = (UniqueConstraint("setup_id"), Index(None, "lesson_id"))
+
+    id: str = Field(default_factory=new_id, primary_key=True, max_length=12)
+    lesson_id: str = Field(foreign_key="lesson.id", max_length=12)
+    setup_id: str = Field(foreign_key="setup.id", max_length=12)
+    name: str = Field(max_length=60)
+    handed_at: datetime = Field(sa_type=UtcTime)
+    what: str = Field(sa_type=Text)

@@ -1,0 +1,85 @@
+"""What is looked at on every page: its address, its width, the size of what a finger must hit."""
+
+from __future__ import annotations
+
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+from tests.addresses import follow, links, shape
+
+# The pages of a setup at their fullest; whatever else links lead to is looked at as well, one of each shape.
+CHECKS = ("start", "relief", "height", "nut", "intonation", "pickups", "playtest")
+READS = ("relief", "relief?tool=card", "height.3", "nut.4?tool=card", "intonation.2.high", "pickups.1.bass")
+QUESTIONS = ("start", "buzz", "listen", "playtest")
+LEAST_TARGET_PX = 44
+
+# A label counts for the box inside it; an input too small to see is hit by its label.
+TOO_SMALL = """least => [...document.querySelectorAll(
+    "button, .button, .list a, summary, select, textarea, input[type=text], label.choice, .board label, "
+    + ".top a, .tools a"
+  )].filter(e => e.checkVisibility() && !e.matches(".vh, .vh *"))
+    .map(e => [e, e.getBoundingClientRect()])
+    .filter(([e, r]) => r.width < least - 0.5 || r.height < least - 0.5)
+    .map(([e, r]) => `${e.outerHTML.slice(0, 90)} ${r.width.toFixed(1)} x ${r.height.toFixed(1)}`)"""
+
+
+def pages_of(page: Page) -> list[str]:
+    """Every kind of page of the demo bench, as far as links lead."""
+    start = ["/", "/no/such/page", *pages_of_setup(under_way(page))]
+    return follow(start, lambda path: html_of(page, path), 1)
+
+
+def under_way(page: Page) -> str:
+    """A setup of the demo bench that is not finished."""
+    homes = links(page.request.get("/").text(), '/instruments/[^/"]+')
+    histories = (page.request.get(f"{home}/history").text() for home in homes if shape(home).endswith("*"))
+    return next(setup for history in histories for setup in links(history, '/setups/[^/"]+'))
+
+
+def html_of(page: Page, path: str) -> str | None:
+    """What is to be looked at there; a file to keep is not."""
+    answer = page.request.get(path)
+    kept = "attachment" in answer.headers.get("content-disposition", "")
+    return None if kept or "html" not in answer.headers.get("content-type", "") else answer.text()
+
+
+def pages_of_setup(setup: str) -> list[str]:
+    """Every kind of page of the wizard."""
+    return [
+        setup,
+        *(f"{setup}/check/{check}" for check in CHECKS),
+        *(f"{setup}/read/{slot}" for slot in READS),
+        *(f"{setup}/adjust/{slot}" for slot in ("relief", "height.4")),
+        *(f"{setup}/ask/{name}" for name in QUESTIONS),
+        *(f"{setup}/{name}" for name in ("log", "journal", "finish", "report")),
+    ]
+
+
+def unfold(page: Page) -> None:
+    """Open everything that is folded away, so that it is looked at too."""
+    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+
+
+def violations(page: Page) -> list[str]:
+    """What axe finds amiss, in light and, for what depends on it, in the dark."""
+    light = Axe().run(page, options={"resultTypes": ["violations"]}).response["violations"]
+    page.emulate_media(color_scheme="dark")
+    dark = page.evaluate("axe.run({runOnly: ['color-contrast'], resultTypes: ['violations']})")["violations"]
+    page.emulate_media(color_scheme="light")
+    return [f"{v['id']}: {v['nodes'][0]['html'][:160]} ({len(v['nodes'])})" for v in (*light, *dark)]
+
+
+def scrolls_sideways(page: Page) -> list[str]:
+    """The widths, of a common and of a narrow phone, at which the page is wider than its screen."""
+    wide = []
+    for width in (360, 390):
+        page.set_viewport_size({"width": width, "height": 844})
+        if page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
+            wide.append(f"wider than {width} px")
+    return wide
+
+
+def too_small(page: Page) -> list[str]:
+    """What a finger could miss."""
+    found: list[str] = page.evaluate(TOO_SMALL, LEAST_TARGET_PX)
+    return found

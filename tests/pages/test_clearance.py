@@ -1,0 +1,85 @@
+"""The clearance page: choose a string and a fret, see the gaps, tap the map."""
+
+import gzip
+import re
+
+import pytest
+
+from tests.pages.conftest import Player, plain
+from tests.pages.walk import Walk
+
+COMPRESSED_LIMIT = 15_000
+
+
+@pytest.fixture
+def bass(player: Player) -> str:
+    """A bass whose relief reads 0.30 and whose thickest string reads 2.5."""
+    instrument = player.make("bass_4_34")
+    walk = Walk(player, player.begin(instrument), {"relief": ["0.3"], "height.4": ["2.5"]})
+    walk.until("read/nut.4")
+    return instrument
+
+
+def test_it_says_the_clean_swing_and_the_first_touch(player: Player, bass: str) -> None:
+    words = plain(player.get(f"{bass}/clearance?string=4").text)
+    assert "Clean up to a swing of 0.94 mm ; first touch: fretted at 4 over fret 7." in words
+    assert "0.30 mm , measured" in words and "2.50 mm , measured" in words
+
+
+def test_a_cell_shows_its_numbers_in_words(player: Player, bass: str) -> None:
+    page = player.get(f"{bass}/clearance?string=4&touch=firm&fret=4&over=7").text
+    assert "Fretted at 4, over fret 7: touches" in plain(page)
+    assert 'class="here"' in page
+
+
+def test_every_square_has_words_and_an_address_that_works(player: Player, bass: str) -> None:
+    page = player.get(f"{bass}/clearance?string=4").text
+    cells = re.findall(r'<a class="([tkc])" href="([^"]+)" title="([^"]+)"></a>', page)
+    assert len(cells) == 190
+    assert {room for _, _, title in cells for room in ("touches", "close", "clear") if title.endswith(room)}
+    path = cells[50][1].replace("&amp;", "&").split("#")[0]
+    assert 'class="here"' in player.get(f"{bass}/clearance{path}").text
+
+
+def test_without_script_every_fret_is_a_link(player: Player, bass: str) -> None:
+    page = player.get(f"{bass}/clearance?string=3&fret=6").text
+    frets = re.findall(r'<a href="[^"]+fret=(\d+)"', page)
+    assert [int(f) for f in frets] == list(range(1, 20))
+    assert "fretted at 6, from the side" in page
+
+
+@pytest.mark.parametrize("kind", ["electric_7", "bass_6_34"])
+def test_the_page_is_light(player: Player, kind: str) -> None:
+    page = player.get(f"{player.make(kind)}/clearance").text
+    assert len(gzip.compress(page.encode(), 6)) <= COMPRESSED_LIMIT
+
+
+@pytest.mark.parametrize(
+    ("query", "sentence"),
+    [
+        ("string=9", "The string: a whole number from 1 to 4."),
+        ("fret=20", "The fret to hold: a whole number from 1 to 19."),
+        ("fret=x", "The fret to hold: a whole number from 1 to 19."),
+        ("fret=7&over=7", "The fret to look over: a whole number from 8 to 20."),
+        ("touch=own", "Choose one of the touches."),
+    ],
+)
+def test_what_cannot_be_meant_gets_a_sentence(player: Player, bass: str, query: str, sentence: str) -> None:
+    page = player.get(f"{bass}/clearance?{query}", 422).text
+    assert sentence in plain(page) and "from the side" in page
+
+
+def test_nothing_measured_is_said(player: Player) -> None:
+    words = plain(player.get(f"{player.make('classical_6')}/clearance").text)
+    assert "nothing is measured yet" in words and "middle of the target" in words
+
+
+def test_another_benchs_instrument_is_not_here(player: Player) -> None:
+    player.get("/instruments/nosuchthing1/clearance", 404)
+
+
+def test_the_instruments_card_leads_here(player: Player, bass: str) -> None:
+    page = player.get(bass).text
+    for place in ("clearance", "low", "what-if", "touch"):
+        assert f'href="{bass}/{place}"' in page
+        player.get(f"{bass}/{place}")

@@ -1,0 +1,162 @@
+"""The form for trying another set or tuning: its fields, and the strings that it describes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from webapp.pages.common import UNITS
+from webapp.pages.forms import FormReader
+from webapp.pages.instrument_fields import WOUND, gauge_field
+from webapp.pages.instrument_reading import gauge_unit
+from webapp.pages.instrument_strings import tidy_note
+from webapp.pages.instrument_values import form_values, inches, is_round_inches, millimetres, tidy
+from webapp.physics.lengths import MM_PER_INCH, Unit
+from webapp.setups.load import sets_for, tuned, tunings_for
+from webapp.setups.slots import string_numbers
+from webapp.setups.weights import with_known_weights
+from webapp.trade.load import Trade
+from webapp.trade.spec import NOTE, InstrumentSpec, StringSpec
+from webapp.trade.words import Family
+
+PRESENT, OWN = "present", "own"
+SET, TUNING = "set", "tuning"
+_OWN_FIELDS = ("note", "gauge", "wound")
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """The strings to try, bass side first, and in words what they are."""
+
+    strings: tuple[StringSpec, ...]
+    set_words: str
+    tuning_words: str
+    typed: dict[str, str]
+
+    @property
+    def words(self) -> str:
+        """'Light, 40 to 100 · A whole tone down'."""
+        return f"{self.set_words} · {self.tuning_words}"
+
+
+def filled(spec: InstrumentSpec, data: dict[str, str]) -> FormReader:
+    """The form as it was sent; what it was not sent with is as the instrument is now."""
+    present = form_values(spec)
+    names = [f"{start}_{n}" for start in _OWN_FIELDS for n in string_numbers(spec)] + ["gauge_unit"]
+    return FormReader({SET: PRESENT, TUNING: PRESENT, **{n: present[n] for n in names}, **data})
+
+
+def set_options(spec: InstrumentSpec, trade: Trade) -> tuple[tuple[str, str], ...]:
+    """What may be strung on: (key, words)."""
+    known = tuple((one.key, one.name) for one in sets_for(spec, trade))
+    return ((PRESENT, "What is on it now"), *known, (OWN, "My own gauges, below"))
+
+
+def tuning_options(spec: InstrumentSpec, trade: Trade) -> tuple[tuple[str, str], ...]:
+    """What it may be tuned to: (key, words)."""
+    known = tuple((one.key, one.name) for one in tunings_for(spec, trade))
+    return ((PRESENT, "As it is tuned now"), *known, (OWN, "My own notes, below"))
+
+
+def read_choice(form: FormReader, spec: InstrumentSpec, trade: Trade) -> Chosen | None:
+    """The strings that the form describes; None, with sentences in the form, where it describes none."""
+    sets, tunings = dict(set_options(spec, trade)), dict(tuning_options(spec, trade))
+    set_key, tuning_key = form.choice(SET, sets, "a set"), form.choice(TUNING, tunings, "a tuning")
+    if set_key is None or tuning_key is None:
+        return None
+    notes = _notes(form, spec, trade, tuning_key)
+    typed: dict[str, str] = {}
+    gauges = _gauges(form, spec, trade, set_key, typed)
+    if not form.ok:
+        return None
+    strings = [
+        StringSpec(note=note, gauge_mm=gauge, wound=wound)
+        for note, (gauge, wound) in zip(notes, gauges, strict=True)
+    ]
+    named = {**sets, PRESENT: "The same strings", OWN: "Your own gauges"}
+    tuned_words = {**tunings, PRESENT: "Tuned as now", OWN: "Your own notes"}
+    known = with_known_weights(strings, spec.strings)
+    return Chosen(known, named[set_key], tuned_words[tuning_key], typed)
+
+
+def _notes(form: FormReader, spec: InstrumentSpec, trade: Trade, key: str) -> list[str]:
+    if key == PRESENT:
+        return [string.note for string in spec.strings]
+    if key != OWN:
+        try:
+            return list(tuned(spec, trade, trade.string_stock.tunings[key]))
+        except ValueError:
+            form.fault(TUNING, "That goes lower than any string. Choose another, or type your own notes.")
+            return []
+    notes = []
+    for number in string_numbers(spec):
+        note = tidy_note(form.raw(f"note_{number}"))
+        if not NOTE.fullmatch(note):
+            sentence = f"String {number}: type its note and octave, such as E1, C#3 or Bb0."
+            form.fault(f"note_{number}", sentence)
+        notes.append(note)
+    return notes
+
+
+def _gauges(
+    form: FormReader, spec: InstrumentSpec, trade: Trade, key: str, typed: dict[str, str]
+) -> list[tuple[float, bool]]:
+    if key == PRESENT:
+        return [(string.gauge_mm, string.wound) for string in spec.strings]
+    if key != OWN:
+        return [(string.gauge_mm, string.wound) for string in trade.string_sets[key].strings]
+    unit, what = gauge_unit(form), gauge_field(trade.kinds[spec.kind].family)
+    gauges = []
+    for number in string_numbers(spec):
+        name = f"gauge_{number}"
+        found = form.length(name, unit, what.likely, what.widest)
+        wound = form.choice(f"wound_{number}", dict(WOUND), f"whether string {number} is wound or plain")
+        if found is not None and wound is not None:
+            typed |= {name: found.typed, "gauge_unit": unit.value}
+            gauges.append((tidy(found.mm), wound == "wound"))
+    _doubt_unit(form, unit)
+    return gauges
+
+
+def _doubt_unit(form: FormReader, unit: Unit) -> None:
+    """Where two gauges or more seem to be meant in another unit, ask about the unit, once."""
+    asked = [texts for name, texts in form.suggestions.items() if name.startswith("gauge_")]
+    common = set.intersection(*({one.unit for one in texts} for texts in asked)) if len(asked) > 1 else set()
+    meant = next((text for text in asked[0] if text.unit in common), None) if common else None
+    if meant is None:
+        return
+    wrong = {name for name in form.suggestions if name.startswith("gauge_")}
+    form.errors[:] = [e for e in form.errors if e.field not in wrong]
+    words = dict(UNITS)
+    form.fault(
+        "gauge_unit", f"These gauges cannot be in {words[unit.value]}. Are they in {words[meant.unit.value]}?"
+    )
+    form.suggestions.clear()
+    form.suggestions["gauge_unit"] = (meant,)
+
+
+def restrung(spec: InstrumentSpec, chosen: Chosen) -> InstrumentSpec:
+    """The instrument with these strings on; what was typed of strings that came off goes with them."""
+    changed = {
+        number
+        for number in string_numbers(spec)
+        if _worn(spec.string(number)) != _worn(chosen.strings[spec.index_of(number)])
+    }
+    gone = {f"{start}_{number}" for number in changed for start in ("gauge", "weight")}
+    if changed:
+        # One unit says all the gauges: a set of another unit may not be read in the old one.
+        gone |= {"gauge_unit", *(f"gauge_{number}" for number in string_numbers(spec))}
+    kept = {name: text for name, text in spec.typed.items() if name not in gone}
+    return spec.model_copy(update={"strings": chosen.strings, "typed": {**kept, **chosen.typed}})
+
+
+def _worn(string: StringSpec) -> tuple[float, bool]:
+    return string.gauge_mm, string.wound
+
+
+def gauge_words(gauge_mm: float, family: Family) -> str:
+    """'0.045 in' where gauges are sold so, '0.74 mm' on a classical guitar and where it is no round inch."""
+    if family is not Family.CLASSICAL and is_round_inches(gauge_mm):
+        return f"{float(inches(gauge_mm)):.3f} {Unit.inch.value}"
+    if family is not Family.CLASSICAL and is_round_inches(2 * gauge_mm):
+        return f"{gauge_mm / MM_PER_INCH:.4f} {Unit.inch.value}"  # half a thou, as thin strings come
+    return f"{millimetres(round(gauge_mm, 2))} {Unit.mm.value}"

@@ -1,0 +1,98 @@
+"""Hand-ins: copies of finished setups that students chose to show. The student may take theirs back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlmodel import Session, col, func, select
+
+from webapp.store import setups
+from webapp.store.errors import AlreadyRecorded, NotFound
+from webapp.store.rates import Limit
+from webapp.store.tables import HandIn, Lesson
+from webapp.store.turns import HELD
+
+LONGEST_NAME = 60
+PER_STUDENT = 3
+HANDING_IN = Limit("hand in", 120, 1000, timedelta(hours=1))
+
+
+class NotFinished(Exception):
+    """Only a finished setup can be handed in: it does not change any more."""
+
+
+class Full(Exception):
+    """The lesson holds as many hand-ins as it may."""
+
+
+@dataclass(frozen=True)
+class HandInRow:
+    """`what` is the copy as JSON."""
+
+    id: str
+    name: str
+    handed_at: datetime
+    what: str
+
+
+def add(session: Session, bench_id: str, setup_id: str, name: str, what: str, at: datetime) -> None:
+    """Hands a setup of this bench in to the lesson it belongs to.
+
+    Raises NotFound (also for a setup of no lesson), NotFinished, AlreadyRecorded, Full.
+    """
+    setup = setups.get(session, bench_id, setup_id)
+    lesson = (
+        session.get(Lesson, setup.lesson_id, with_for_update=HELD) if setup.lesson_id else None
+    )
+    if lesson is None:
+        raise NotFound
+    if setup.finished_at is None:
+        raise NotFinished
+    earlier = of_setup(session, bench_id, setup_id)
+    if earlier is not None:
+        raise AlreadyRecorded(earlier.id)
+    count = session.exec(select(func.count()).where(HandIn.lesson_id == lesson.id)).one()
+    if count >= PER_STUDENT * lesson.students:
+        raise Full
+    session.add(HandIn(lesson_id=lesson.id, setup_id=setup_id, name=name, handed_at=at, what=what))
+    session.flush()
+
+
+def of_setup(session: Session, bench_id: str, setup_id: str) -> HandInRow | None:
+    """The student's own hand-in of one setup; raises NotFound for another bench's setup."""
+    setups.get(session, bench_id, setup_id)
+    found = session.exec(select(HandIn).where(HandIn.setup_id == setup_id)).first()
+    return None if found is None else _row(found)
+
+
+def take_back(session: Session, bench_id: str, setup_id: str) -> None:
+    """Removes the student's own hand-in for good. Raises NotFound for another bench's setup."""
+    setups.get(session, bench_id, setup_id)
+    for found in session.exec(select(HandIn).where(HandIn.setup_id == setup_id)):
+        session.delete(found)
+    session.flush()
+
+
+def list_for(session: Session, bench_id: str, lesson_id: str) -> Sequence[HandInRow]:
+    """What was handed in to the teacher's own lesson, the oldest first; raises NotFound."""
+    lesson = session.get(Lesson, lesson_id)
+    if lesson is None or lesson.bench_id != bench_id:
+        raise NotFound
+    handed = select(HandIn).where(HandIn.lesson_id == lesson_id)
+    return [_row(one) for one in session.exec(handed.order_by(col(HandIn.handed_at), col(HandIn.id)))]
+
+
+def remove(session: Session, bench_id: str, lesson_id: str, hand_in_id: str) -> None:
+    """Takes a hand-in off the teacher's own class sheet; the student's setup stays. Raises NotFound."""
+    found = session.get(HandIn, hand_in_id)
+    lesson = session.get(Lesson, lesson_id)
+    if found is None or lesson is None or lesson.bench_id != bench_id or found.lesson_id != lesson_id:
+        raise NotFound
+    session.delete(found)
+    session.flush()
+
+
+def _row(found: HandIn) -> HandInRow:
+    return HandInRow(found.id, found.name, found.handed_at, found.what)

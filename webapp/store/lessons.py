@@ -1,0 +1,189 @@
+"""Lessons and their versions, the link that leads to one, and the setups that belong to it."""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlmodel import Session, col, func, select
+
+from webapp.store.errors import AlreadyRecorded, NotFound, Stale
+from webapp.store.rates import Limit
+from webapp.store.tables import Bench, Instrument, Lesson, LessonVersion, Setup
+from webapp.store.tokens import hashed, token
+from webapp.store.turns import HELD
+
+STUDENTS = 60
+STUDENTS_AT_MOST = 200
+AT_MOST = 200
+STARTING = Limit("lesson start", 60, 300, timedelta(hours=1))
+MISSING = Limit("lesson", 60, 2000, timedelta(minutes=10))
+
+
+class TooMany(Exception):
+    """The bench has as many lessons as one may have."""
+
+
+@dataclass(frozen=True)
+class LessonRow:
+    """A lesson at its newest version."""
+
+    id: str
+    bench_id: str
+    version: int
+    sheet_json: str
+    students: int
+    created_at: datetime
+    changed_at: datetime
+
+
+def add(
+    session: Session, bench_id: str, form_id: str, sheet_json: str, students: int, at: datetime, seed: bytes
+) -> str:
+    """Keeps a new lesson and returns its id; the same form again raises AlreadyRecorded with that id."""
+    if session.get(Bench, bench_id, with_for_update=HELD) is None:
+        raise NotFound
+    earlier = session.exec(
+        select(Lesson.id).where(Lesson.bench_id == bench_id, Lesson.form_id == form_id)
+    ).first()
+    if earlier is not None:
+        raise AlreadyRecorded(earlier)
+    if session.exec(select(func.count()).where(Lesson.bench_id == bench_id)).one() >= AT_MOST:
+        raise TooMany
+    lesson = Lesson(
+        bench_id=bench_id, form_id=form_id, created_at=at, students=students, link="", token_hash=""
+    )
+    _set_link(lesson, seed)
+    session.add(lesson)
+    session.flush()
+    session.add(LessonVersion(lesson_id=lesson.id, number=1, created_at=at, sheet=sheet_json))
+    session.flush()
+    return lesson.id
+
+
+def revise(
+    session: Session, bench_id: str, lesson_id: str, sheet_json: str, students: int, expected: int,
+    at: datetime,
+) -> None:  # fmt: skip
+    """Saves a new version; raises Stale if it is not based on the newest one, NotFound."""
+    _hold(session, lesson_id)
+    lesson, newest = _find(session, bench_id, lesson_id)
+    if newest.number != expected:
+        raise Stale
+    lesson.students = students
+    if newest.sheet != sheet_json:
+        session.add(
+            LessonVersion(lesson_id=lesson_id, number=newest.number + 1, created_at=at, sheet=sheet_json)
+        )
+    session.flush()
+
+
+def get(session: Session, bench_id: str, lesson_id: str) -> LessonRow:
+    """The teacher's own lesson; raises NotFound."""
+    return _row(*_find(session, bench_id, lesson_id))
+
+
+def list_for(session: Session, bench_id: str) -> Sequence[LessonRow]:
+    """The bench's lessons, the newest first."""
+    found = session.exec(
+        select(Lesson)
+        .where(Lesson.bench_id == bench_id)
+        .order_by(col(Lesson.created_at).desc(), col(Lesson.id))
+    ).all()
+    return [_row(lesson, _newest(session, lesson.id)) for lesson in found]
+
+
+def token_of(session: Session, bench_id: str, lesson_id: str, seed: bytes) -> str:
+    """The lesson's token, for its teacher to see; empty where the seed is not the one it was made with."""
+    lesson, _ = _find(session, bench_id, lesson_id)
+    made = token(seed, f"lesson {lesson.link}")
+    return made if hmac.compare_digest(lesson.token_hash, hashed(made)) else ""
+
+
+def renew_link(session: Session, bench_id: str, lesson_id: str, seed: bytes) -> None:
+    """Gives the lesson another link; the one before it opens nothing any more. Raises NotFound."""
+    lesson, _ = _find(session, bench_id, lesson_id)
+    _set_link(lesson, seed)
+    session.flush()
+
+
+def open_by(session: Session, token: str) -> LessonRow | None:
+    """The lesson that a token leads to."""
+    wanted = hashed(token)
+    lesson = session.exec(select(Lesson).where(Lesson.token_hash == wanted)).first()
+    if lesson is None or not hmac.compare_digest(lesson.token_hash, wanted):
+        return None
+    return _row(lesson, _newest(session, lesson.id))
+
+
+def students_of(session: Session, lesson_id: str) -> int:
+    """How many benches have begun the lesson."""
+    benches = select(Instrument.bench_id).join(Setup).where(Setup.lesson_id == lesson_id).distinct()
+    return len(session.exec(benches).all())
+
+
+def setups_of(session: Session, lesson_id: str) -> int:
+    """How many setups belong to the lesson."""
+    return session.exec(select(func.count()).where(Setup.lesson_id == lesson_id)).one()
+
+
+def bind(session: Session, bench_id: str, setup_id: str, lesson_id: str) -> None:
+    """Makes a setup one of the lesson's; raises NotFound."""
+    setup = _setup(session, bench_id, setup_id)
+    setup.lesson_id = lesson_id
+    session.flush()
+
+
+def sheet_for_setup(session: Session, bench_id: str, setup_id: str) -> str | None:
+    """The lesson as it counts for this setup: the newest while it goes on, else that of its last day."""
+    setup = _setup(session, bench_id, setup_id)
+    if setup.lesson_id is None:
+        return None
+    if setup.lesson_version is None:
+        return _newest(session, setup.lesson_id).sheet
+    wanted = LessonVersion.number == setup.lesson_version
+    return session.exec(
+        select(LessonVersion.sheet).where(LessonVersion.lesson_id == setup.lesson_id, wanted)
+    ).one()
+
+
+def _setup(session: Session, bench_id: str, setup_id: str) -> Setup:
+    setup = session.exec(
+        select(Setup).join(Instrument).where(Setup.id == setup_id, Instrument.bench_id == bench_id)
+    ).first()
+    if setup is None:
+        raise NotFound
+    return setup
+
+
+def _hold(session: Session, lesson_id: str) -> None:
+    session.exec(select(Lesson.id).where(Lesson.id == lesson_id).with_for_update(**HELD)).all()
+
+
+def _find(session: Session, bench_id: str, lesson_id: str) -> tuple[Lesson, LessonVersion]:
+    lesson = session.get(Lesson, lesson_id)
+    if lesson is None or lesson.bench_id != bench_id:
+        raise NotFound
+    return lesson, _newest(session, lesson_id)
+
+
+def _newest(session: Session, lesson_id: str) -> LessonVersion:
+    versions = select(LessonVersion).where(LessonVersion.lesson_id == lesson_id)
+    newest = session.exec(versions.order_by(col(LessonVersion.number).desc())).first()
+    assert newest is not None, "a lesson is kept together with its first version"
+    return newest
+
+
+def _set_link(lesson: Lesson, seed: bytes) -> None:
+    lesson.link = secrets.token_urlsafe(12)
+    lesson.token_hash = hashed(token(seed, f"lesson {lesson.link}"))
+
+
+def _row(lesson: Lesson, newest: LessonVersion) -> LessonRow:
+    return LessonRow(
+        lesson.id, lesson.bench_id, newest.number, newest.sheet, lesson.students, lesson.created_at,
+        newest.created_at,
+    )  # fmt: skip
