@@ -94,7 +94,7 @@ def test_what_was_mistyped_stays_and_is_answered_with_a_sentence(player: Player,
     page = plain(answer.text)
     assert "String 2: type its note and octave" in page and "Please check" in page
     assert 'value="thin"' in answer.text and 'value="H2"' in answer.text
-    assert '<details open><summary>My own' in answer.text
+    assert "<details open><summary>My own" in answer.text
 
 
 def test_gauges_in_the_wrong_unit_are_asked_about_once(player: Player, bass: str) -> None:

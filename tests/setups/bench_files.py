@@ -54,7 +54,7 @@ def sent(raw: object) -> bytes:
     return json.dumps(raw).encode()
 
 
-# Any bench. Times may be equal and out of order, texts anything that a form takes, corrections of corrections.
+# Any bench. Times may be equal and out of order, texts anything a form takes, corrections of corrections.
 
 _texts = st.text(st.characters(blacklist_categories=["Cs"], blacklist_characters="\0"), max_size=20)
 _times = st.integers(0, 10**12).map(lambda us: T0 + timedelta(microseconds=us))
@@ -68,7 +68,8 @@ def _details() -> st.SearchStrategy[dict[str, Any]]:
         {},
         optional={
             "hold": st.integers(0, 3), "humidity_percent": st.floats(1, 100), "typed_by": _texts,
-            "heard": st.lists(_texts, max_size=2), "cents": st.dictionaries(st.sampled_from("1234"), _figures),
+            "heard": st.lists(_texts, max_size=2),
+            "cents": st.dictionaries(st.sampled_from("1234"), _figures),
         },
     )  # fmt: skip
     return known
