@@ -7,7 +7,7 @@ import subprocess
 import tempfile
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -73,7 +73,9 @@ class Server:
     def remove(self) -> None:
         if self._swept is not None:
             self._swept.dispose()
-        self.stop()
+        # A test that failed may have left it stopped.
+        with suppress(subprocess.CalledProcessError):
+            self.stop()
         self._server.cleanup()
         shutil.rmtree(self._folder, ignore_errors=True)
 
