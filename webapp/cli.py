@@ -11,7 +11,6 @@ from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
 from webapp import upkeep
-from webapp.app import create_app
 from webapp.arguments import (
     Backup,
     Command,
@@ -23,17 +22,14 @@ from webapp.arguments import (
     read_arguments,
     read_command,
 )
-from webapp.demo import fill
 from webapp.drawings.qr import qr_text
 from webapp.log import start_log
 from webapp.opening import beside, place_of, to_serve
-from webapp.pages.phone import pairing_link
 from webapp.serving import CannotStart, check_certificate, listen, prepare_folder, run
 from webapp.settings import Settings, assets
 from webapp.store import benches, instances, ways_in
 from webapp.store.engine import Session, name_of, writing
 from webapp.store.errors import NotFound, Unusable
-from webapp.trade.load import ContentError, load_trade
 from webapp.workers import Workers
 
 __all__ = ["main", "read_arguments"]
@@ -72,6 +68,11 @@ def _do(command: Command) -> int:
 
 def serve(settings: Settings) -> None:
     """Opens everything that can fail first, so that what fails is one sentence."""
+    # Loaded here: pages take half a second, and the commands that only look after the data do without.
+    from webapp.app import create_app
+    from webapp.demo import fill
+    from webapp.trade.load import ContentError, load_trade
+
     try:
         trade = load_trade(assets().content)
     except ContentError as bad:
@@ -105,6 +106,8 @@ def _own_links(session: Session, settings: Settings) -> tuple[str, str]:
     reached = settings.phone_addresses() if settings.phone else ()
     if not reached:
         return link, ""
+    from webapp.pages.phone import pairing_link
+
     return link, pairing_link(reached[0], ways_in.make_pairing(session, bench.id, now).code)
 
 

@@ -15,7 +15,6 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-import anyio
 import httpx
 import pytest
 from fastapi import FastAPI
@@ -464,7 +463,7 @@ def test_two_gigabytes_are_refused_before_they_are_read(client: TestClient) -> N
                     (b"content-type", b"multipart/form-data; boundary=x"),
                     (b"content-length", b"2147483648")],
     }  # fmt: skip
-    anyio.run(client.app, scope, receive, answer)
+    client.portal.call(client.app, scope, receive, answer)
     assert answers[0]["status"] == 413
     assert b"This file is larger than 64 MB." in b"".join(one.get("body", b"") for one in answers)
 
