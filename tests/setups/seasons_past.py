@@ -12,9 +12,11 @@ from tests.setups.journals import FEELER_MM, GAUGE_MM, spec_of, the_trade
 from webapp.physics.drift import lagged_moisture
 from webapp.physics.lengths import Unit
 from webapp.physics.wood import moisture_content
+from webapp.setups.air import DailyAir
 from webapp.setups.case import Case
 from webapp.setups.journal import Entry, EntryKind, Journal, Part, Turn
 from webapp.setups.say import Say
+from webapp.setups.seasons import Drift, drift_of, drifting_slots
 from webapp.setups.turns import turn_detail
 from webapp.trade.words import Check
 
@@ -40,6 +42,11 @@ def wood_behind(air: dict[date, tuple[float, float]], number: float) -> float:
     days = np.arange(len(air), dtype=np.float64)
     settled = np.array([moisture_content(*one) for one in air.values()])
     return float(lagged_moisture(days, settled, LAG, np.array([number]))[0])
+
+
+def drifts(case: Case, air: DailyAir) -> list[Drift]:
+    """Everything that is watched, as the pages ask for it."""
+    return [drift_of(case, slot, air) for slot in drifting_slots(case.spec)]
 
 
 class Past:

@@ -14,7 +14,7 @@ from tests.setups.journals import BASS, CLASSICAL, GUITAR, Bench
 from tests.setups.synthetic import Planted, Workshop, read_with_tools
 from webapp.physics.clearance import clearances, reach_map
 from webapp.setups.buzz_evidence import Source, ranges
-from webapp.setups.buzz_finder import Cause, find_causes, findings, rocker_fret
+from webapp.setups.buzz_finder import Cause, findings, rocker_fret
 from webapp.setups.buzz_scene import scene_of
 from webapp.setups.buzz_weigh import Suspect
 from webapp.setups.journal import Part
@@ -75,7 +75,7 @@ def trial() -> Trial:
         for number in range(EACH):
             rng = Random(f"{SEED}:{key.value}:{number}")
             planted = Workshop(rng).planted(key)
-            made.add(planted, find_causes(read_with_tools(planted, rng).case()))
+            made.add(planted, findings(read_with_tools(planted, rng).case()).causes)
     return made
 
 
@@ -112,16 +112,16 @@ def board(kind: str, *taps: tuple[int, int], age: str = "weeks", touch: str = "m
 
 
 def first(bench: Bench) -> Cause:
-    return find_causes(bench.case())[0]
+    return findings(bench.case()).causes[0]
 
 
 def test_without_a_board_or_without_marks_there_is_nothing_to_find() -> None:
-    assert find_causes(Bench().case()) == ()
-    assert find_causes(board(BASS).case()) == ()
+    assert findings(Bench().case()).causes == ()
+    assert findings(board(BASS).case()).causes == ()
 
 
 def test_every_cause_is_weighed_and_the_shares_add_up() -> None:
-    causes = find_causes(board(BASS, (4, 3), (4, 4)).case())
+    causes = findings(board(BASS, (4, 3), (4, 4)).case()).causes
     assert {cause.key for cause in causes} == set(CauseKey)
     assert sum(cause.score for cause in causes) == pytest.approx(1)
     assert [c.score for c in causes] == sorted((c.score for c in causes), reverse=True)
@@ -191,7 +191,7 @@ def test_old_strings_by_age() -> None:
     heights = {f"height_{n}": 3.2 for n in range(1, 5)}
     here_and_there = [(4, 2), (4, 9), (3, 5), (3, 14), (2, 7), (2, 17), (1, 3), (1, 11)]
     old, fresh = (
-        find_causes(board(BASS, *here_and_there, age=age, **heights).case()) for age in ("old", "fresh")
+        findings(board(BASS, *here_and_there, age=age, **heights).case()).causes for age in ("old", "fresh")
     )
     assert old[0].key is CauseKey.OLD_STRING
     assert any("half a year or more" in e.sentence for e in old[0].evidence)
@@ -201,7 +201,7 @@ def test_old_strings_by_age() -> None:
 
 def test_a_neck_without_a_rod_and_a_saddle_without_screws_go_to_a_repairer() -> None:
     bench = board(CLASSICAL, *((n, f) for n in (6, 5, 4) for f in (1, 2, 3)), touch="firm", relief=-0.1)
-    causes = {cause.key: cause for cause in find_causes(bench.case())}
+    causes = {cause.key: cause for cause in findings(bench.case()).causes}
     for key in (CauseKey.TOO_STRAIGHT, CauseKey.TOO_BOWED, CauseKey.TOO_LOW):
         assert not causes[key].player
         assert "repairer" in causes[key].fix
@@ -210,7 +210,7 @@ def test_a_neck_without_a_rod_and_a_saddle_without_screws_go_to_a_repairer() -> 
 
 def test_what_was_turned_since_does_not_change_what_was_heard() -> None:
     bench = board(BASS, (4, 0), nut_4=0.08)
-    before = find_causes(bench.case())
+    before = findings(bench.case()).causes
     bench.turn(Part.SADDLE_HEIGHT, 8, string=4)
     bench.reading("height.4", 3.4)
     after = findings(bench.case())
@@ -226,7 +226,7 @@ def test_a_reading_that_was_out_of_date_weighs_less() -> None:
         if turned:
             bench.turn(Part.ROD, -1)
         bench.buzz((4, 1), (4, 2), (3, 1))
-        return {c.key: c.score for c in find_causes(bench.case())}[CauseKey.TOO_STRAIGHT]
+        return {c.key: c.score for c in findings(bench.case()).causes}[CauseKey.TOO_STRAIGHT]
 
     assert score(turned=True) < score(turned=False)
 

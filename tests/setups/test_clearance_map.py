@@ -8,7 +8,6 @@ from tests.setups.journals import ACOUSTIC, BASS, Bench, all_kinds
 from webapp.physics.clearance import touching
 from webapp.setups.clearance_map import (
     BEFORE_A_TURN,
-    HARDER,
     MEASURED,
     OWN,
     STAND_IN,
@@ -27,7 +26,8 @@ from webapp.trade.spec import OwnSwing
 
 
 def map_of(bench: Bench, number: int, swing_mm: float) -> ClearanceMap:
-    return clearance_map(setting_of(bench.case(), number), Swing(swing_mm, 0.0, "typed"))
+    swing = Swing(swing_mm, 0.0, "typed")
+    return clearance_map(setting_of(bench.case(), number), swing, bench.trade.swing.close_times)
 
 
 def test_every_pair_of_frets_is_there_once() -> None:
@@ -71,7 +71,7 @@ def test_the_first_touch_is_the_tightest_place(relief: float, height: float) -> 
 
 def test_close_is_what_a_harder_pluck_would_touch() -> None:
     bench = Bench(BASS)
-    now, harder = map_of(bench, 4, 0.9), map_of(bench, 4, 0.9 * HARDER)
+    now, harder = map_of(bench, 4, 0.9), map_of(bench, 4, 0.9 * bench.trade.swing.close_times)
     close = {(p.fretted, p.over) for p in now.of_room(Room.CLOSE)}
     touched = {(p.fretted, p.over) for p in now.of_room(Room.TOUCHES)}
     assert close

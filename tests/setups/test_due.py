@@ -5,10 +5,9 @@ from datetime import timedelta
 import pytest
 
 from tests.setups.journals import the_trade
-from tests.setups.seasons_past import Past, day, regular, wood_behind, yearly_air
+from tests.setups.seasons_past import Past, day, drifts, regular, wood_behind, yearly_air
 from webapp.setups.due import Due, due_of, strings_due_at
 from webapp.setups.journal import Part
-from webapp.setups.seasons import drifts_of
 from webapp.trade.words import Check, Family
 
 SHEET = the_trade().due
@@ -113,7 +112,7 @@ def test_relief_that_the_air_has_taken_out_of_its_band_is_due() -> None:
     now = 1.35 - 0.1 * wood_behind(AIR, 640)
     bands = case.bands_relief
     assert bands.target.contains(last) and now > bands.target.high
-    (due,) = due_of(case, drifts_of(case, AIR))
+    (due,) = due_of(case, drifts(case, AIR))
     assert due.check is Check.RELIEF and due.when == case.now
     assert due.why.startswith("Relief is probably ") and "high by now, about 0." in due.why
     assert "give or take" in due.why
@@ -122,13 +121,13 @@ def test_relief_that_the_air_has_taken_out_of_its_band_is_due() -> None:
 def test_relief_that_stays_good_is_not_due() -> None:
     past = seen_until(440, slope=-0.02, base=0.5)
     case = past.case(640)
-    assert due_of(case, drifts_of(case, AIR)) == ()
+    assert due_of(case, drifts(case, AIR)) == ()
 
 
 def test_a_fresh_reading_speaks_for_itself() -> None:
     past = seen_until(640)
     case = past.case(638)
-    assert due_of(case, drifts_of(case, AIR)) == ()
+    assert due_of(case, drifts(case, AIR)) == ()
 
 
 def test_a_neck_whose_ways_are_not_known_is_due_when_the_wood_has_moved() -> None:
@@ -136,8 +135,8 @@ def test_a_neck_whose_ways_are_not_known_is_due_when_the_wood_has_moved() -> Non
     past.read(80, 0.3)
     near, far = past.case(100), past.case(260)
     assert abs(wood_behind(AIR, 260) - wood_behind(AIR, 80)) > SHEET.moisture_percent
-    assert due_of(near, drifts_of(near, AIR)) == ()
-    (due,) = due_of(far, drifts_of(far, AIR))
+    assert due_of(near, drifts(near, AIR)) == ()
+    (due,) = due_of(far, drifts(far, AIR))
     assert due.check is Check.RELIEF
     assert due.why.startswith("The wood has lost about ") and "since relief was last read" in due.why
 
@@ -146,7 +145,7 @@ def test_where_the_air_of_these_days_is_not_known_nothing_is_guessed() -> None:
     past = seen_until(440)
     case = past.case(640)
     known = {on: air for on, air in AIR.items() if on < day(450).date()}
-    assert due_of(case, drifts_of(case, known)) == ()
+    assert due_of(case, drifts(case, known)) == ()
 
 
 def test_everything_due_is_ordered_by_its_day() -> None:
@@ -155,6 +154,6 @@ def test_everything_due_is_ordered_by_its_day() -> None:
     past.turn(430, Part.ROD, 1)
     past.start(5, age="old")
     case = past.case(640)
-    found = due_of(case, drifts_of(case, AIR), last_setup_at=day(500))
+    found = due_of(case, drifts(case, AIR), last_setup_at=day(500))
     assert len(found) >= 2
     assert [due.when for due in found] == sorted(due.when for due in found)

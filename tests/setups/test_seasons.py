@@ -5,13 +5,13 @@ from dataclasses import replace
 import pytest
 
 from tests.setups.journals import FEELER_MM
-from tests.setups.seasons_past import LAG, Past, day, regular, wood_behind, yearly_air
+from tests.setups.seasons_past import LAG, Past, day, drifts, regular, wood_behind, yearly_air
 from webapp.physics.lengths import Unit
 from webapp.physics.wood import moisture_content
 from webapp.setups.air import conditions
 from webapp.setups.journal import EntryKind, Journal, Part
 from webapp.setups.readings_over_time import over_time
-from webapp.setups.seasons import Drift, drift_of, drifts_of
+from webapp.setups.seasons import Drift, drift_of
 from webapp.setups.slots import Slot
 from webapp.trade.words import Check
 
@@ -191,7 +191,7 @@ def test_the_action_of_both_outer_strings_drifts_too() -> None:
         wood = wood_behind(AIR, number)
         past.read(number + 0.01, 3.5 - 0.12 * wood, "height.4")
         past.read(number + 0.01, 3.0 - 0.12 * wood, "height.1")
-    relief, bass, treble = drifts_of(past.case(725), AIR)
+    relief, bass, treble = drifts(past.case(725), AIR)
     assert [d.slot.key for d in (relief, bass, treble)] == ["relief", "height.4", "height.1"]
     for found in (bass, treble):
         assert found.fit is not None and found.fit.slope.value == pytest.approx(-0.12, abs=0.006)

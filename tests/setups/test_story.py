@@ -6,13 +6,14 @@ from functools import cache
 import pytest
 
 from tests.setups.journals import the_trade
+from tests.setups.seasons_past import drifts
 from webapp.setups.air import DailyAir
 from webapp.setups.assess import assess
 from webapp.setups.case import Case
 from webapp.setups.due import due_of
 from webapp.setups.journal import EntryKind, Journal, Part
 from webapp.setups.quick import DRIFT_PLACE, is_quick, quick_slots
-from webapp.setups.seasons import drift_of, drifts_of
+from webapp.setups.seasons import drift_of
 from webapp.setups.slots import Slot, parse_slot, string_numbers
 from webapp.setups.states import Act
 from webapp.setups.story import Story, demo_air, tell
@@ -126,7 +127,7 @@ def test_every_chart_and_list_has_something_to_show() -> None:
     said = " ".join(
         sentence
         for number in range(len(TOLD))
-        for drift in drifts_of(case_of(story(number)), air_at(NOW))
+        for drift in drifts(case_of(story(number)), air_at(NOW))
         for sentence in drift.sentences
     )
     for words in ("of moisture lost", "of moisture gained", "Last winter", "expect", "follows the air"):

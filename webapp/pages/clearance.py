@@ -87,6 +87,11 @@ class ClearancePage:
         """For every fretted note the place that is met first."""
         return tuple(self.map.tightest(fretted) for fretted in self.map.starts)
 
+    @property
+    def harder_percent(self) -> int:
+        """How much harder a pluck would touch where it is close."""
+        return round((self.map.close_times - 1) * 100)
+
     def count(self, room: str) -> int:
         return len(self.map.of_room(Room(room)))
 
@@ -127,7 +132,7 @@ def build(visit: Visit, closer: Closer, form: FormReader) -> ClearancePage:
     number = read_string(closer, form)
     setting = setting_of(case, number)
     touch = named_swing(case, number, read_touch(closer, form))
-    found = clearance_map(setting, touch.swing)
+    found = clearance_map(setting, touch.swing, case.trade.swing.close_times)
     fretted = _whole(form, "fret", 1, found.starts[-1], "The fret to hold", FIRST_FRET)
     asked = bool(form.raw("over"))
     tightest = found.tightest(fretted).over

@@ -18,7 +18,6 @@ from webapp.trade.buzz import CauseKey
 
 # More strings than this are counted instead of spelled out.
 MOST_STRINGS = 3
-REMAINDER_CENTS = 3.0
 
 
 class Source(StrEnum):
@@ -238,7 +237,7 @@ class Witness:
             yield Evidence(Source.SAID, f"How old the strings are: {label[0].lower()}{label[1:]}.")
         for number in weighed.strings:
             left = remainder_cents(self.case, number)
-            if left is not None and abs(left) > REMAINDER_CENTS:
+            if left is not None and abs(left) > self.case.trade.practice.doubt.left_over_cents:
                 before = f"{self._name(number)}: the high fret is off by "
                 yield Evidence(Source.MEASURED, before, self.say.cents(left), " more than the 12th explains.")
         yield self.heard()

@@ -57,13 +57,8 @@ class Findings:
     missing: tuple[str, ...] = ()
 
 
-def find_causes(case: Case) -> tuple[Cause, ...]:
-    """The causes of the newest board of buzzing notes; none where nothing buzzed or nothing was plucked."""
-    return findings(case).causes
-
-
 def findings(case: Case) -> Findings:
-    """The causes, and what they rest on."""
+    """The causes of the newest board of buzzing notes; none where nothing buzzed or nothing was plucked."""
     scene = scene_of(case)
     if scene is None:
         return Findings(())

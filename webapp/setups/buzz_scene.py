@@ -25,8 +25,6 @@ Array = NDArray[np.float32]
 # Steps between the sizes tried, mm: finer than the noise of a sound board.
 STEP_MM = 0.07
 MOST_STEPS = 7
-# What a reading is worth once something it depends on was turned and it was not read again.
-STALE_MM = {Check.RELIEF: 0.1, Check.HEIGHT: 0.25, Check.NUT: 0.1}
 SWING_STEPS = np.linspace(-2.0, 2.0, 5)
 CLEARANCE_PARTS = (Part.ROD, Part.SADDLE_HEIGHT, Part.NUT, Part.STRINGS)
 
@@ -234,7 +232,7 @@ def _around(case: Case, board: Entry, slot: Slot, reading: Entry, value: float, 
     sd = error * case.trade.buzz.tool_share
     stale = case.journal.outdated(slot, reading)
     if stale is not None and stale.id < board.id:
-        sd = float(np.hypot(sd, STALE_MM[slot.check]))
+        sd = float(np.hypot(sd, case.trade.buzz.stale_mm[slot.check]))
     half = min((MOST_STEPS - 1) // 2, max(1, int(np.ceil(2 * sd / STEP_MM))))
     steps = np.linspace(-2.0, 2.0, 2 * half + 1)
     return Nodes(np.asarray(value + sd * steps, dtype=np.float32), _log_shares(-0.5 * steps**2), float(value))

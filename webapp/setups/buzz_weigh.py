@@ -27,8 +27,6 @@ from webapp.trade.words import Check
 RARE = (0.01, 0.02, 0.04)
 SCATTERED = (0.08, 0.15, 0.30)
 OFTEN = (0.30, 0.50, 0.70, 0.90)
-# How far two frets of one string may disagree, cents: a sound string, and one that is tired or dented.
-SOUND_CENTS, TIRED_CENTS = 4.0, 9.0
 RELIEF_EDGE_MM = 0.02
 # How far outside its target a relief that is the cause may lie, mm.
 STRAIGHT_MM, BOWED_MM = 0.5, 0.9
@@ -247,8 +245,9 @@ class Weighing:
         left = remainder_cents(self.case, number)
         if left is None:
             return 0.0
-        wide, narrow = (left / TIRED_CENTS) ** 2, (left / SOUND_CENTS) ** 2
-        return float(0.5 * (narrow - wide) + np.log(SOUND_CENTS / TIRED_CENTS))
+        sound, tired = self.case.trade.buzz.sound_cents, self.case.trade.buzz.tired_cents
+        wide, narrow = (left / tired) ** 2, (left / sound) ** 2
+        return float(0.5 * (narrow - wide) + np.log(sound / tired))
 
     def technique(self) -> Weighed:
         rare = np.sum([odds.scattered(RARE, with_open=False) for odds in self.strings], axis=0)

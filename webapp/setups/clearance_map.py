@@ -18,8 +18,6 @@ from webapp.setups.touch import Swing, swing_for
 from webapp.trade.words import Check, Touch
 
 OWN = "own"
-# A place is close when a pluck this much harder would touch there.
-HARDER = 1.25
 
 
 class Room(StrEnum):
@@ -32,12 +30,16 @@ class Room(StrEnum):
 
 @dataclass(frozen=True)
 class Place:
-    """One pair of frets: the gap at rest and how far the string dips there, mm."""
+    """One pair of frets: the gap at rest and how far the string dips there, mm.
+
+    It is close when a pluck `close_times` as hard would touch.
+    """
 
     fretted: int
     over: int
     gap_mm: float
     swing_mm: float
+    close_times: float
 
     @property
     def left_mm(self) -> float:
@@ -48,7 +50,7 @@ class Place:
     def room(self) -> Room:
         if self.left_mm < 0:
             return Room.TOUCHES
-        return Room.CLOSE if self.gap_mm < HARDER * self.swing_mm else Room.CLEAR
+        return Room.CLOSE if self.gap_mm < self.close_times * self.swing_mm else Room.CLEAR
 
 
 @dataclass(frozen=True)
@@ -96,6 +98,7 @@ class ClearanceMap:
     swing: Swing
     gaps: NDArray[np.float64]
     dips: NDArray[np.float64]
+    close_times: float
 
     @property
     def fret_count(self) -> int:
@@ -120,7 +123,8 @@ class ClearanceMap:
         """One pair. Raises ValueError unless 1 <= fretted < over <= the last fret."""
         if not 1 <= fretted < over <= self.fret_count:
             raise ValueError("the string can only touch a fret past the one that is held")
-        return Place(fretted, over, float(self.gaps[fretted, over]), float(self.dips[fretted, over]))
+        gap, dip = float(self.gaps[fretted, over]), float(self.dips[fretted, over])
+        return Place(fretted, over, gap, dip, self.close_times)
 
     def row(self, fretted: int) -> tuple[Place, ...]:
         """Every fret ahead of a fretted note, nearest first."""
@@ -140,10 +144,11 @@ class ClearanceMap:
         return tuple(place for place in self.places() if place.room is room)
 
 
-def clearance_map(setting: StringSetting, swing: Swing) -> ClearanceMap:
+def clearance_map(setting: StringSetting, swing: Swing, close_times: float) -> ClearanceMap:
     """The map of a string for one touch. What an open string does is the nut's affair."""
     gaps = clearances(setting.neck, setting.saddle_mm)
-    return ClearanceMap(setting, swing, gaps, swing.mm * reach_map(setting.neck, setting.pluck_mm))
+    dips = swing.mm * reach_map(setting.neck, setting.pluck_mm)
+    return ClearanceMap(setting, swing, gaps, dips, close_times)
 
 
 @dataclass(frozen=True)

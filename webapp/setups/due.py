@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from webapp.setups.case import Case
 from webapp.setups.checks import start
 from webapp.setups.journal import Entry, EntryKind, Part
+from webapp.setups.pull import SAME_STRINGS
 from webapp.setups.seasons import Drift
 from webapp.setups.verdicts import Word, judge
 from webapp.trade.due import DueSheet
@@ -89,7 +90,7 @@ def _strings_born(case: Case) -> datetime | None:
     sheet, born = case.trade.due, None
     for at, entry in _dated(case):
         if entry.kind is EntryKind.ADJUSTMENT and entry.turn.part is Part.STRINGS:
-            born = at
+            born = born if entry.detail.get(SAME_STRINGS) else at
         elif entry.kind is EntryKind.OBSERVATION and entry.slot == start.PLACE:
             key = str(entry.detail.get("age"))
             if key in sheet.age_days and (born is None or age_key(sheet, at - born) != key):

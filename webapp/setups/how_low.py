@@ -10,8 +10,7 @@ from math import hypot
 from webapp.physics.rod import RodResponse, eighths_for
 from webapp.physics.touch import LowestClean
 from webapp.setups.advice.model import Forecast
-from webapp.setups.advice.rod import WHOLE_TURN_EIGHTHS, turned_lately
-from webapp.setups.advice.saddle import MOST_EIGHTHS
+from webapp.setups.advice.rod import turned_lately
 from webapp.setups.advice.screws import height_basis, height_pitch
 from webapp.setups.bridge import Move, bridge_moves
 from webapp.setups.case import Case
@@ -24,9 +23,6 @@ from webapp.setups.slots import Slot, string_label
 from webapp.setups.touch import lowest_for
 from webapp.trade.words import BridgeType, Check, RodNut, RodType, Side, Touch
 
-# A turn of a screw is felt to about this share of it.
-TURN_SHARE = 0.1
-# The journal may hold years; turns within this count as one setup's.
 # More eighths than any neck asks for: what is wanted comes before what is allowed.
 UNLIMITED_EIGHTHS = 1000
 
@@ -154,15 +150,16 @@ class _Planner:
         if not total:
             return [], "The relief is right for it already: leave the rod alone."
         if allowed != total:
-            return steps, "That is a whole turn of the rod within one setup: no further, ask a repairer."
+            most = say.turns(case.trade.practice.turn.rod_in_all_eighths)
+            return steps, f"That is {most} of the rod within one setup: no further, ask a repairer."
         return steps, ""
 
     def _allowed(self, total: int) -> int:
-        """No more than a whole turn one way within one setup, what was turned already included."""
-        done = sum(self.turned)
+        """No more one way within one setup than a neck is asked for, what was turned already included."""
+        done, most = sum(self.turned), self.case.trade.practice.turn.rod_in_all_eighths
         if total > 0:
-            return max(0, min(total, WHOLE_TURN_EIGHTHS - max(done, 0)))
-        return min(0, max(total, -WHOLE_TURN_EIGHTHS - min(done, 0)))
+            return max(0, min(total, most - max(done, 0)))
+        return min(0, max(total, -most - min(done, 0)))
 
     def _first_limit(self, total: int) -> int:
         """The first turn only feels the rod out, and so does one that goes back."""
@@ -226,12 +223,13 @@ class _Planner:
         return f"{name}: the saddle {amount} {'higher' if rise_mm > 0 else 'lower'} under this string."
 
     def _after_move(self, before: Stand, move: Move) -> Stand:
+        felt = self.case.trade.practice.turn.felt_share
         heights = tuple(
             height
             if not rise
             else Forecast(
                 height.value + rise / per,
-                hypot(height.spread, TURN_SHARE * rise / per),
+                hypot(height.spread, felt * rise / per),
                 height_basis(self.case),
             )
             for height, rise, per in zip(before.heights, move.rises_mm, self._per_action, strict=True)
@@ -250,7 +248,9 @@ class _Planner:
             do = f"{verb} {name} by {say.length(abs(move.travel_mm))}: a quarter turn, measure, and so on."
             return PlanStep(do, after, note="The thread is not known yet; two readings will tell it.")
         turn = Turn(Part.SADDLE_HEIGHT, move.eighths, string=move.string, side=move.side)
-        note = "Half a turn at a time; measure between." if abs(move.eighths) > MOST_EIGHTHS else ""
+        most = self.case.trade.practice.turn.height_eighths
+        at_a_time = f"{say.turns(most).capitalize()} at a time; measure between."
+        note = at_a_time if abs(move.eighths) > most else ""
         return PlanStep(f"{verb} {name} {say.turns(move.eighths)}.", after, turn, note)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from webapp.physics.intonation import IntonationFit, split_fit
 from webapp.setups.advice.screws import pitch_of, screw_step
-from webapp.setups.advice.tuning import MOST_EIGHTHS, has_no_room, has_no_screw
+from webapp.setups.advice.tuning import has_no_room, has_no_screw
 from webapp.setups.case import Case
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.slots import Slot, string_label
@@ -14,9 +14,6 @@ from webapp.trade.words import Check
 
 # Frets worth reading for a split; 12 and a high one at least, the low ones tell the nut end apart.
 SPLIT_FRETS = (1, 2, 3, 5, 7, 9, 12, 15, 17, 19)
-# More than this is left over by no saddle and no nut: a reading, an old string or a fret is to blame.
-REMAINDER_CENTS = 3.0
-TUNER_CENTS = 1.0
 
 
 @dataclass(frozen=True)
@@ -54,7 +51,7 @@ def split_of(case: Case, number: int) -> Split | None:
     readings = {fret: e.value for fret, e in entries.items() if e.value is not None}
     if len(readings) < 2:
         return None
-    error = max(e.error or TUNER_CENTS for e in entries.values())
+    error = max(e.error or case.trade.practice.doubt.unstated_cents for e in entries.values())
     fit = split_fit(case.spec.scale_of(number), readings, error)
     saddle, out_of_travel = _saddle_words(case, number, fit)
     nut, nut_repair = _nut_words(case, number, fit)
@@ -81,12 +78,13 @@ def _saddle_words(case: Case, number: int, fit: IntonationFit) -> tuple[str, str
             f"{words} It has no room left: fresh strings, or a lighter one, may need less.",
             f"{name}: saddle out of travel; {far} {way} is wanted.",
         )
-    step = screw_step(fit.shift_mm, pitch_of(case, case.spec.bridge.intonation_thread), MOST_EIGHTHS)
+    most = case.trade.practice.turn.intonation_eighths
+    step = screw_step(fit.shift_mm, pitch_of(case, case.spec.bridge.intonation_thread), most)
     return f"{words} That is {case.say.turns(step.whole_eighths or step.eighths)}.", ""
 
 
 def _nut_words(case: Case, number: int, fit: IntonationFit) -> tuple[str, str]:
-    if abs(fit.nut_cents) <= max(2 * fit.nut_error_cents, REMAINDER_CENTS / 2):
+    if abs(fit.nut_cents) <= max(2 * fit.nut_error_cents, case.trade.practice.doubt.left_over_cents / 2):
         return "Nut end: nothing that the readings can tell from none.", ""
     words = f"Nut end: every fretted note {case.say.cents(fit.nut_cents)}, {_give(fit.nut_error_cents)}."
     name = string_label(case.spec, number)
@@ -105,7 +103,7 @@ def _remainder_words(case: Case, number: int, fit: IntonationFit, count: int) ->
     if count < 3:
         return "Read one more fret, a low one, to see whether anything is left over.", ""
     fret, cents = fit.largest_remainder
-    if abs(cents) <= REMAINDER_CENTS:
+    if abs(cents) <= case.trade.practice.doubt.left_over_cents:
         return "Left over: nothing beyond what a tuner misses.", ""
     words = (
         f"Left over: {case.say.cents(cents)} at fret {fret}. Read that fret once more; "

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from math import hypot
 
 from webapp.physics.belief import Belief
@@ -25,10 +25,6 @@ from webapp.setups.slots import string_numbers
 from webapp.trade.threads import Thread
 from webapp.trade.words import BridgeType
 
-# Turns longer ago than this belong to another season.
-LATELY = timedelta(days=30)
-# A reading without a stated error is taken to be as good as a ruler.
-COMMON_ERROR_MM = 0.25
 # A learnt pitch is of use once its error is below this share of it.
 SURE_SHARE = 0.35
 
@@ -67,7 +63,7 @@ def standard_relief_reading(case: Case, entry: Entry) -> tuple[float, float]:
     """A relief reading said the family's standard way, and its error, mm."""
     factor = relief_factor(case.spec, relief_way(entry, case.relief_standard), case.relief_standard)
     assert entry.value is not None
-    return entry.value * factor, (entry.error or COMMON_ERROR_MM) * abs(factor)
+    return entry.value * factor, (entry.error or case.trade.practice.doubt.unstated_mm) * abs(factor)
 
 
 def rod_response(case: Case) -> RodResponse:
@@ -90,7 +86,8 @@ def rod_basis(case: Case, response: RodResponse) -> str:
 
 def _lately(case: Case) -> tuple[ReliefPair, ...]:
     """The pairs of this pass: what a rod did in another season may have been mended since."""
-    return tuple(pair for pair in relief_pairs(case) if case.now - pair.at <= LATELY)
+    since = case.now - case.trade.practice.time.rod_pass
+    return tuple(pair for pair in relief_pairs(case) if pair.at >= since)
 
 
 def rod_warning(case: Case) -> str:
@@ -171,7 +168,7 @@ def _standard_height(case: Case, number: int, entry: Entry) -> tuple[float, floa
     bow, nut_gap = case.neck.curvature_per_mm, case.nut_gap_mm(number)
     way = height_way(entry)
     value = height_between(case.spec, number, entry.value, way, STANDARD_HEIGHT, bow, nut_gap)
-    return value, entry.error or COMMON_ERROR_MM
+    return value, entry.error or case.trade.practice.doubt.unstated_mm
 
 
 def _like(case: Case, pitch: LearntPitch) -> Thread | None:

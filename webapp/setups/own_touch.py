@@ -20,8 +20,6 @@ from webapp.trade.ranges import Bands
 from webapp.trade.spec import InstrumentSpec, OwnSwing
 from webapp.trade.words import Check
 
-COMMON_ERROR_MM = 0.1  # a height without a stated error: as good as a string-height gauge
-
 
 class NotFound(ValueError):
     """The test says nothing; the message is a sentence for the player."""
@@ -53,7 +51,7 @@ class HeightTest:
     clean_mm: float
     buzzed_mm: float | None = None
     way: HeightWay = STANDARD_HEIGHT
-    error_mm: float = COMMON_ERROR_MM
+    error_mm: float | None = None
 
 
 def found_by_heights(case: Case, test: HeightTest) -> Found:
@@ -65,7 +63,8 @@ def found_by_heights(case: Case, test: HeightTest) -> Found:
     if clean <= 0:
         raise NotFound("At this height the string would lie on a fret. Measure relief and height again.")
     buzzed = clean if test.buzzed_mm is None else max(0.0, _swing(case, test, test.buzzed_mm, relief))
-    by_height = _swing(case, test, test.clean_mm + test.error_mm, relief) - clean
+    error = case.trade.practice.doubt.unstated_mm if test.error_mm is None else test.error_mm
+    by_height = _swing(case, test, test.clean_mm + error, relief) - clean
     by_relief = _swing(case, test, test.clean_mm, relief + relief_error_mm(case)) - clean
     between = FoundSwing(buzzed, clean)
     return Found(test.string, between, hypot(by_height, by_relief, between.uncertain_mm))
@@ -127,7 +126,7 @@ def _string_says(case: Case, number: int, frets: tuple[int, ...]) -> BoardSays:
     room = rooms_mm(case, number)
     buzzing = max(room[fret] for fret in frets)
     clean = min((swing for fret, swing in room.items() if fret not in frets), default=buzzing)
-    error = _room_error_mm(case, number, reading.error or COMMON_ERROR_MM)
+    error = _room_error_mm(case, number, reading.error or case.trade.practice.doubt.unstated_mm)
     if buzzing - clean > 2 * error:
         return BoardSays(
             number, frets, None, "these notes do not fit one touch: look for a high or worn fret first"

@@ -15,12 +15,10 @@ from webapp.setups.say import Say
 
 # What a recorded change of strings says of the pull, in its entry's detail.
 LOAD_BEFORE, LOAD_AFTER = "load_before_n", "load_after_n"
-# Readings further apart than this tell more of the season than of the strings.
-SAME_SEASON = timedelta(days=45)
+# And that the strings themselves stayed on, tuned to other notes.
+SAME_STRINGS = "same_strings"
 # A change of pull below this share is within the spread of strings.
 LEAST_SHARE = 0.01
-# A reading without a stated error is taken to be as good as a ruler.
-COMMON_ERROR_MM = 0.25
 
 
 @dataclass(frozen=True)
@@ -60,7 +58,7 @@ def pull_pairs(case: Case) -> tuple[PullPair, ...]:
     """Every before/after pair of relief around changes of strings whose pull is known, oldest first."""
     return tuple(
         _pair(case, found.before, found.after, found.newton)
-        for found in _walks(case.journals)
+        for found in _walks(case.journals, case.trade.practice.time.strings)
         if found.before is not None and found.after is not None and abs(found.share) >= LEAST_SHARE
     )
 
@@ -79,11 +77,11 @@ def relief_per_newton(case: Case) -> ReliefPull | None:
     return ReliefPull(slope, scatter / sqrt(across), len(pairs))
 
 
-def _walks(journals: Sequence[Journal]) -> Iterator[_Walk]:
+def _walks(journals: Sequence[Journal], same_season: timedelta) -> Iterator[_Walk]:
     walk = _Walk()
     for entry in (e for journal in journals for e in _in_time(journal)):
         if entry.kind is EntryKind.READING and entry.slot == "relief" and entry.value is not None:
-            if walk.newton and walk.before is not None and entry.at - walk.before.at <= SAME_SEASON:
+            if walk.newton and walk.before is not None and entry.at - walk.before.at <= same_season:
                 walk.after = entry
             else:
                 yield from _closed(walk)
@@ -127,7 +125,7 @@ def _pair(case: Case, before: Entry, after: Entry, newton: float) -> PullPair:
 def _standard(case: Case, entry: Entry) -> tuple[float, float]:
     factor = relief_factor(case.spec, relief_way(entry, case.relief_standard), case.relief_standard)
     assert entry.value is not None
-    return entry.value * factor, (entry.error or COMMON_ERROR_MM) * abs(factor)
+    return entry.value * factor, (entry.error or case.trade.practice.doubt.unstated_mm) * abs(factor)
 
 
 @dataclass(frozen=True)

@@ -11,14 +11,10 @@ from webapp.setups.case import Case
 from webapp.setups.checks.height import standard_height
 from webapp.setups.convert import STANDARD_HEIGHT, height_way
 from webapp.setups.journal import Entry, EntryKind, Journal
-from webapp.setups.learning import COMMON_ERROR_MM, standard_relief_reading
+from webapp.setups.learning import standard_relief_reading
 from webapp.setups.slots import Slot
 from webapp.setups.turned import turned_words
 from webapp.trade.words import Check
-
-# Turns within so long of each other are one step, and readings within so long of it show it. Later the air
-# may have moved the neck as well.
-NEAR = timedelta(days=3)
 
 
 @dataclass(frozen=True)
@@ -63,14 +59,19 @@ class _Happening(NamedTuple):
 
 
 def over_time(case: Case, slot: Slot) -> OverTime:
-    """Everything that concerns a slot in the instrument's journals."""
+    """Everything that concerns a slot in the instrument's journals.
+
+    Turns close to each other are one step, and readings close to it show it. Later the air may have moved
+    the neck as well.
+    """
+    near = case.trade.practice.time.step
     groups: list[list[_Happening]] = []
     readings: list[list[_Happening]] = [[]]
     for happening in _happenings(case, slot):
         if happening.entry.kind is EntryKind.READING:
             readings[-1].append(happening)
             continue
-        if groups and happening.at - groups[-1][-1].at <= NEAR:
+        if groups and happening.at - groups[-1][-1].at <= near:
             # Still at it: what was read between these turns says nothing about the neck by itself.
             readings[-1] = []
         else:
@@ -79,7 +80,7 @@ def over_time(case: Case, slot: Slot) -> OverTime:
         groups[-1].append(happening)
     kept = tuple(_last_of_each_day(case, slot, part, number) for number, part in enumerate(readings))
     steps = tuple(_step(case, group, kept[i], kept[i + 1]) for i, group in enumerate(groups))
-    return OverTime(slot, _settled(kept, steps), steps)
+    return OverTime(slot, _settled(kept, steps, near), steps)
 
 
 def _happenings(case: Case, slot: Slot) -> list[_Happening]:
@@ -111,19 +112,20 @@ def _read(case: Case, slot: Slot, happening: _Happening, steps: int) -> Read:
 def _height(case: Case, slot: Slot, happening: _Happening) -> tuple[float, float]:
     """A height read another way is converted with the neck as it was bowed then."""
     entry, journal = happening.entry, happening.journal
+    unstated = case.trade.practice.doubt.unstated_mm
     if height_way(entry) == STANDARD_HEIGHT:
         assert entry.value is not None
-        return entry.value, entry.error or COMMON_ERROR_MM
+        return entry.value, entry.error or unstated
     until = journal.stands_for(entry).id
     then = Journal(tuple(e for e in journal.entries if journal.stands_for(e).id <= until or e.id == entry.id))
-    reading = replace(entry, error=entry.error or COMMON_ERROR_MM)
+    reading = replace(entry, error=entry.error or unstated)
     return standard_height(replace(case, journal=then), slot, reading)
 
 
 def _step(case: Case, group: Sequence[_Happening], before: Sequence[Read], after: Sequence[Read]) -> Stepped:
-    first, last = group[0].at, group[-1].at
-    near_before = [r for r in before if first - r.at <= NEAR]
-    near_after = [r for r in after if r.at - last <= NEAR]
+    first, last, near = group[0].at, group[-1].at, case.trade.practice.time.step
+    near_before = [r for r in before if first - r.at <= near]
+    near_after = [r for r in after if r.at - last <= near]
     words = tuple(dict.fromkeys(turned_words(case, happening.entry) for happening in group))
     return Stepped(
         first,
@@ -135,14 +137,18 @@ def _step(case: Case, group: Sequence[_Happening], before: Sequence[Read], after
     )
 
 
-def _settled(kept: Sequence[Sequence[Read]], steps: Sequence[Stepped]) -> tuple[Read, ...]:
+def _settled(
+    kept: Sequence[Sequence[Read]], steps: Sequence[Stepped], near: timedelta
+) -> tuple[Read, ...]:
     """Without the readings of the first days after a step, but for the last of them."""
-    return tuple(read for number, part in enumerate(kept) for read in _after(part, number, steps))
+    return tuple(read for number, part in enumerate(kept) for read in _after(part, number, steps, near))
 
 
-def _after(part: Sequence[Read], number: int, steps: Sequence[Stepped]) -> Iterator[Read]:
+def _after(
+    part: Sequence[Read], number: int, steps: Sequence[Stepped], near: timedelta
+) -> Iterator[Read]:
     step = steps[number - 1] if number else None
     for read in part:
-        unsettled = step is not None and read.at - step.until <= NEAR
+        unsettled = step is not None and read.at - step.until <= near
         if not unsettled or (step is not None and read is step.after):
             yield read

@@ -20,20 +20,13 @@ from webapp.setups.case import Case
 from webapp.setups.readings_over_time import OverTime, Read, over_time
 from webapp.setups.season_words import Expected, Movement, sentences
 from webapp.setups.slots import Slot, slot_label, string_numbers
+from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check
 
-# Less than this says nothing about an air that takes a year to come round.
-LEAST_READINGS = 6
-LEAST_DAYS = 60
-LEAST_SPREAD_PERCENT = 1.0
-# How much one day's reading differs from the next with neither the air nor the tool to blame, mm. No source.
-DAY_SCATTER_MM = {Check.RELIEF: 0.02, Check.HEIGHT: 0.04}
 # Rounded readings may agree better than the tool can: below this share of its error nothing is believed.
 LEAST_SCALE = 0.5
 # The last step was never read after when it is no surer than this.
 UNREAD_STEP_MM = 1.0
-# The airs to look ahead to: a heated winter room, an ordinary one, a damp summer.
-AHEAD = ((21.0, 35.0), (21.0, 50.0), (21.0, 65.0))
 # How far back the last turn of the seasons is looked for.
 SEASON_DAYS = 400
 
@@ -93,21 +86,21 @@ class Drift:
     sentences: tuple[str, ...] = ()
 
 
-def drifts_of(case: Case, daily: DailyAir) -> tuple[Drift, ...]:
-    """Relief, then the action of the outer strings, bass side first."""
-    numbers = string_numbers(case.spec)
+def drifting_slots(spec: InstrumentSpec) -> tuple[Slot, ...]:
+    """What is watched through the seasons: relief, then the action of the outer strings, bass side first."""
+    numbers = string_numbers(spec)
     outer = (Slot(Check.HEIGHT, string=n) for n in dict.fromkeys((numbers[0], numbers[-1])))
-    return tuple(drift_of(case, slot, daily) for slot in (Slot(Check.RELIEF), *outer))
+    return (Slot(Check.RELIEF), *outer)
 
 
 def drift_of(case: Case, slot: Slot, daily: DailyAir) -> Drift:
     """The drift of relief or of one string's height, from all the case's journals and the days' air."""
-    if slot.check not in DAY_SCATTER_MM:
+    if slot.check not in (Check.RELIEF, Check.HEIGHT):
         raise ValueError("only relief and string height drift with the seasons")
     days = conditions(case.journals, daily)
     air, found = air_of(days), over_time(case, slot)
-    data = _data(found, air, DAY_SCATTER_MM[slot.check])
-    missing = _missing(found, air)
+    data = _data(found, air, _day_scatter_mm(case, slot))
+    missing = _missing(case, found, air)
     fit = None
     if not missing:
         try:
@@ -130,7 +123,7 @@ def _told(case: Case, drift: Drift, fit: DriftFit, found: OverTime, air: Air) ->
     """With what the fit says; nothing ahead is said where the last turn was never read after."""
     season = _season(case, fit, found, air)
     read_since = not fit.steps or fit.steps[-1].half <= UNREAD_STEP_MM
-    error = hypot(found.readings[-1].error_mm, DAY_SCATTER_MM[drift.slot.check])
+    error = hypot(found.readings[-1].error_mm, _day_scatter_mm(case, drift.slot))
     expected = _expected(case, fit, found, air, error) if read_since else ()
     now = fit.predicted_at(day_number(case.now), error) if read_since else None
     drift = replace(drift, fit=fit, season=season, expected=expected, now=now)
@@ -163,19 +156,20 @@ def _data(found: OverTime, air: Air, scatter_mm: float) -> DriftData:
     )
 
 
-def _missing(found: OverTime, air: Air) -> tuple[str, ...]:
+def _missing(case: Case, found: OverTime, air: Air) -> tuple[str, ...]:
     """What is still needed before anything can be said, in words; empty when there is enough."""
-    if len(found.readings) < LEAST_READINGS:
-        return (season_words.too_few(len(found.readings), LEAST_READINGS, LEAST_DAYS),)
+    least = case.trade.practice.season
+    if len(found.readings) < least.least_readings:
+        return (season_words.too_few(len(found.readings), least.least_readings, least.least_days),)
     days = np.array([day_number(read.at) for read in found.readings])
     wood = air.wood(COMMON_LAG_DAYS, days)
     told = ~np.isnan(wood)
-    if np.count_nonzero(told) < LEAST_READINGS:
+    if np.count_nonzero(told) < least.least_readings:
         return (season_words.no_air(int(np.count_nonzero(told)), len(days)),)
     span = float(np.ptp(days[told]))
-    if span < LEAST_DAYS:
-        return (season_words.too_short(round(span), LEAST_DAYS),)
-    if float(np.ptp(wood[told])) < LEAST_SPREAD_PERCENT:
+    if span < least.least_days:
+        return (season_words.too_short(round(span), least.least_days),)
+    if float(np.ptp(wood[told])) < least.least_moisture_percent:
         return (season_words.NO_SPREAD,)
     return ()
 
@@ -211,6 +205,11 @@ def _offsets(found: OverTime, fit: DriftFit | None) -> tuple[float | None, ...]:
     return tuple(sums)
 
 
+def _day_scatter_mm(case: Case, slot: Slot) -> float:
+    scatter = case.trade.practice.season.day_scatter_mm
+    return scatter.relief if slot.check is Check.RELIEF else scatter.height
+
+
 def _number(value: float) -> float | None:
     return None if value != value else value
 
@@ -235,7 +234,7 @@ def _season(case: Case, fit: DriftFit, found: OverTime, air: Air) -> Movement | 
     fallen = np.maximum.accumulate(wood) - wood
     end = int(fallen.argmax())
     start = int(wood[: end + 1].argmax())
-    if fallen[end] < LEAST_SPREAD_PERCENT:
+    if fallen[end] < case.trade.practice.season.least_moisture_percent:
         return None
     change = fit.change(float(days[start]), float(days[end]))
     return Movement(date.fromordinal(int(days[start])), date.fromordinal(int(days[end])), change)
@@ -244,10 +243,10 @@ def _season(case: Case, fit: DriftFit, found: OverTime, air: Air) -> Movement | 
 def _expected(case: Case, fit: DriftFit, found: OverTime, air: Air, error_mm: float) -> tuple[Expected, ...]:
     wood = fit.wood(np.array([day_number(read.at) for read in found.readings]))
     driest, wettest = float(np.nanmin(wood)), float(np.nanmax(wood))
-    made = []
-    for temperature, humidity in AHEAD:
-        moisture = moisture_content(temperature, humidity)
-        beyond = not driest - LEAST_SPREAD_PERCENT <= moisture <= wettest + LEAST_SPREAD_PERCENT
+    made, edge = [], case.trade.practice.season.least_moisture_percent
+    for room in case.trade.practice.season.ahead:
+        moisture = moisture_content(room.temperature_c, room.humidity_percent)
+        beyond = not driest - edge <= moisture <= wettest + edge
         value = fit.predicted(moisture, day_number(case.now), error_mm)
-        made.append(Expected(temperature, humidity, value, beyond))
+        made.append(Expected(room.temperature_c, room.humidity_percent, value, beyond))
     return tuple(made)

@@ -8,6 +8,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from webapp.trade.base import TradeModel
+from webapp.trade.words import Check
 
 Advice = Annotated[str, Field(min_length=1, max_length=300)]
 Share = Annotated[float, Field(gt=0, le=1)]
@@ -59,6 +60,9 @@ class BuzzSheet(TradeModel):
     fret_spread_mm: Annotated[float, Field(gt=0, le=0.5)]
     slip: Annotated[float, Field(gt=0, lt=0.1)]
     tool_share: Share
+    sound_cents: Annotated[float, Field(gt=0, le=50)]
+    tired_cents: Annotated[float, Field(gt=0, le=50)]
+    stale_mm: dict[Check, Annotated[float, Field(gt=0, le=3)]]
     age_weight: dict[str, Annotated[float, Field(gt=0, le=100)]]
     cause: tuple[BuzzCause, ...]
 
@@ -69,6 +73,19 @@ class BuzzSheet(TradeModel):
             wanted = ", ".join(key.value for key in CauseKey)
             raise ValueError(f"each of these causes is needed once: {wanted}")
         return self
+
+    @model_validator(mode="after")
+    def _tired_is_worse_than_sound(self) -> Self:
+        if self.tired_cents <= self.sound_cents:
+            raise ValueError("tired_cents must be above sound_cents: a tired string is further off")
+        return self
+
+    @field_validator("stale_mm")
+    @classmethod
+    def _what_buzzing_rests_on(cls, stale: dict[Check, float]) -> dict[Check, float]:
+        if set(stale) != {Check.RELIEF, Check.HEIGHT, Check.NUT}:
+            raise ValueError("relief, height and nut are needed, and no others")
+        return stale
 
     def of(self, key: CauseKey) -> BuzzCause:
         """One cause."""

@@ -16,6 +16,7 @@ from webapp.trade.due import DueSheet
 from webapp.trade.errors import ContentError, syntax_error, value_error
 from webapp.trade.kinds import Kind
 from webapp.trade.pages import CheckPage, PageError, read_page
+from webapp.trade.practice import Practice
 from webapp.trade.questions import EarSymptom, PlaytestQuestion, StartSheet
 from webapp.trade.ranges import Ranges
 from webapp.trade.rod import RodPrior
@@ -70,6 +71,7 @@ class Trade(TradeModel):
 
     kinds: dict[str, Kind]
     ranges: Ranges
+    practice: Practice
     tools: dict[str, Tool]
     methods: tuple[ReadingMethod, ...]
     threads: dict[str, Thread]
@@ -128,6 +130,7 @@ def load_trade(content: Path) -> Trade:
     return Trade(
         kinds=kinds,
         ranges=_read(content / "ranges.toml", Ranges),
+        practice=_read(content / "practice.toml", Practice),
         tools=_keyed(content / "tools.toml", "tool", tools.tool),
         methods=_check_methods(content / "tools.toml", tools),
         threads=threads,

@@ -11,11 +11,12 @@ from webapp.trade.words import Family
 
 
 class Swing(TradeModel):
-    """swing.toml: pluck distance from the saddle per family, and the margins of an own target, in mm."""
+    """swing.toml: pluck distance from the saddle per family, an own target's margins in mm, what is close."""
 
     margin_mm: Annotated[float, Field(ge=0, le=2)]
     width_mm: Annotated[float, Field(gt=0, le=3)]
     relief_width_mm: Annotated[float, Field(gt=0, le=1)]
+    close_times: Annotated[float, Field(gt=1, le=3)]
     pluck_mm: dict[Family, Annotated[float, Field(ge=20, le=300)]]
 
     @model_validator(mode="after")

@@ -14,8 +14,6 @@ from webapp.setups.slots import Slot, pickup_label
 from webapp.setups.verdicts import Verdict, Word
 from webapp.trade.words import PickupAdjust, PickupType
 
-MOST_EIGHTHS = 8
-
 _MEANS = {
     Word.TOO_LOW: "Too close: the magnet pulls the string, and notes may sound odd.",
     Word.TOUCH_LOW: "A little close: full, but listen for odd beating.",
@@ -37,10 +35,10 @@ def pickup_advice(case: Case, slot: Slot, reading: Entry, verdict: Verdict) -> A
     if pickup.adjust is PickupAdjust.FIXED:
         return Advice(means, repairer=_fixed(case, slot, reading.value))
     rise_mm = reading.value - case.bands(slot).target.middle
-    step = screw_step(rise_mm, pitch_of(case, pickup.thread), MOST_EIGHTHS)
+    step = screw_step(rise_mm, pitch_of(case, pickup.thread), case.trade.practice.turn.pickup_eighths)
     turn = Turn(Part.PICKUP_HEIGHT, eighths=step.eighths, pickup=slot.pickup, side=slot.side)
     do = _lines(case, slot, step, pickup.adjust, rise_mm)
-    return Advice(means, do, turn, _forecast(reading, step), "Measure again, then listen.")
+    return Advice(means, do, turn, _forecast(case, reading, step), "Measure again, then listen.")
 
 
 def _fixed(case: Case, slot: Slot, value_mm: float) -> str:
@@ -78,8 +76,8 @@ def inner_end_rise_mm(case: Case) -> float:
     return outer - inner
 
 
-def _forecast(reading: Entry, step: ScrewStep) -> Forecast | None:
+def _forecast(case: Case, reading: Entry, step: ScrewStep) -> Forecast | None:
     if step.step_mm is None or reading.value is None:
         return None
-    spread = hypot(reading.error or 0.0, abs(step.step_mm) * 0.1)
+    spread = hypot(reading.error or 0.0, abs(step.step_mm) * case.trade.practice.turn.felt_share)
     return Forecast(reading.value - step.step_mm, spread, "the screw's thread")

@@ -9,12 +9,9 @@ from webapp.setups.advice.model import Advice, Forecast
 from webapp.setups.case import Case
 from webapp.setups.convert import relief_factor, relief_way
 from webapp.setups.journal import Entry, Part, Turn
-from webapp.setups.learning import LATELY, rod_basis, rod_response, rod_warning, rod_without_effect
+from webapp.setups.learning import rod_basis, rod_response, rod_warning, rod_without_effect
 from webapp.setups.verdicts import Verdict, Word
 from webapp.trade.words import RodAccess, RodNut, RodType
-
-# A whole turn one way within one setup is more than an ordinary neck asks for.
-WHOLE_TURN_EIGHTHS = 8
 
 _ACCESS = {
     RodAccess.OPEN: "",
@@ -65,19 +62,19 @@ def _no_rod(case: Case, standard_mm: float, verdict: Verdict) -> str:
 
 
 def turned_lately(case: Case) -> tuple[int, ...]:
-    """Signed eighths that the rod was turned within the last month, oldest first.
+    """Signed eighths that the rod was turned within this pass, oldest first.
 
     An older turn belongs to another season: it says nothing about how far this pass has gone.
     """
-    return tuple(
-        t.turn.eighths for t in case.journal.turns if t.turn.part is Part.ROD and case.now - t.at <= LATELY
-    )
+    since = case.now - case.trade.practice.time.rod_pass
+    return tuple(t.turn.eighths for t in case.journal.turns if t.turn.part is Part.ROD and t.at >= since)
 
 
 def _stop(case: Case, tighten: bool) -> str:
-    turned = sum(turned_lately(case))
-    if abs(turned) >= WHOLE_TURN_EIGHTHS and (turned > 0) == tighten:
-        return "The rod has had a whole turn that way within a month. Stop here and see a repairer."
+    turned, practice = sum(turned_lately(case)), case.trade.practice
+    if abs(turned) >= practice.turn.rod_in_all_eighths and (turned > 0) == tighten:
+        had, days = case.say.turns(practice.turn.rod_in_all_eighths), practice.time.rod_pass_days
+        return f"The rod has had {had} that way within {days:g} days. Stop here and see a repairer."
     if rod_without_effect(case):
         return "The last two turns of the rod did not move the neck. Stop here and see a repairer."
     return ""

@@ -7,7 +7,6 @@ from math import hypot
 from webapp.physics.arc import string_travel
 from webapp.setups.advice.model import Advice, Forecast
 from webapp.setups.advice.screws import (
-    HALF_EIGHTHS,
     QUARTER_EIGHTHS,
     ScrewStep,
     amount,
@@ -23,12 +22,6 @@ from webapp.setups.journal import Entry, Part, Turn
 from webapp.setups.slots import Slot, string_label, string_numbers
 from webapp.setups.verdicts import Verdict, Word
 from webapp.trade.words import BridgeType, Side
-
-# Common practice: a quarter to half a turn, then measure.
-MOST_EIGHTHS = HALF_EIGHTHS
-
-# How much to raise a string that buzzes over many frets, at the 12th: about a quarter turn of a common screw.
-RAISE_FOR_BUZZ_MM = 0.2
 
 _MEANS = {
     Word.TOO_LOW: "Too low: it will buzz or choke.",
@@ -89,7 +82,7 @@ def raise_for_buzz(case: Case, slot: Slot, means: str, reading: Entry | None, ou
             "Turn both alike. Slacken the strings first if they feel tight.",
         )
         return Advice(means, do, turn, None, "Retune, then measure the strings again.")
-    return move_string(case, slot, RAISE_FOR_BUZZ_MM, means, reading)
+    return move_string(case, slot, case.trade.practice.turn.raise_for_buzz_mm, means, reading)
 
 
 def _one_piece(case: Case, slot: Slot, travel_mm: float) -> str:
@@ -100,13 +93,14 @@ def _one_piece(case: Case, slot: Slot, travel_mm: float) -> str:
 
 
 def _saddle_screws(case: Case, slot: Slot, travel_mm: float, means: str, reading: Entry | None) -> Advice:
-    step = screw_step(travel_mm, height_pitch(case), MOST_EIGHTHS)
+    step = screw_step(travel_mm, height_pitch(case), case.trade.practice.turn.height_eighths)
     verb = "Raise" if step.eighths > 0 else "Lower"
     clock = "clockwise" if step.eighths > 0 else "anticlockwise"
     assert slot.string is not None
     do = (
         f"{verb} the saddle of the {string_label(case.spec, slot.string)}: {amount(case, step)}.",
-        f"{at_a_time(step)}Turn both its screws alike. On most saddles that is {clock}, seen from above.",
+        f"{at_a_time(case, step)}Turn both its screws alike. "
+        f"On most saddles that is {clock}, seen from above.",
     )
     turn = Turn(Part.SADDLE_HEIGHT, eighths=step.eighths, string=slot.string)
     return Advice(means, do, turn, _forecast(case, slot, reading, step, 1.0), "Retune, then measure again.")
@@ -122,12 +116,12 @@ def _post(case: Case, slot: Slot, travel_mm: float, means: str, reading: Entry |
         return Advice(means, repairer=told)
     side = Side.BASS if slot.string == numbers[0] else Side.TREBLE
     lever = _lever(case)
-    step = screw_step(travel_mm * lever, height_pitch(case), MOST_EIGHTHS)
+    step = screw_step(travel_mm * lever, height_pitch(case), case.trade.practice.turn.height_eighths)
     verb = "Raise" if step.eighths > 0 else "Lower"
     clock = "anticlockwise" if step.eighths > 0 else "clockwise"
     lines = [
         f"{verb} the {side.value}-side post: {amount(case, step)}.",
-        f"{at_a_time(step)}On most bridges that is {clock}, seen from above.",
+        f"{at_a_time(case, step)}On most bridges that is {clock}, seen from above.",
         "Slacken the strings first if it feels tight.",
     ]
     if case.spec.bridge.type is BridgeType.FLOATING:
@@ -154,7 +148,7 @@ def _forecast(
         return None
     per_action = saddle_per_action(case.spec, slot.string, height_way(reading))
     moved = step.step_mm * share / per_action
-    spread = hypot(reading.error or 0.0, abs(moved) * 0.1)
+    spread = hypot(reading.error or 0.0, abs(moved) * case.trade.practice.turn.felt_share)
     return Forecast(reading.value + moved, spread, height_basis(case))
 
 

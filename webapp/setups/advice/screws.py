@@ -9,7 +9,6 @@ from webapp.setups.case import Case
 from webapp.setups.learning import learnt_height_thread
 
 QUARTER_EIGHTHS = 2
-HALF_EIGHTHS = 4
 
 
 @dataclass(frozen=True)
@@ -87,6 +86,7 @@ def amount(case: Case, step: ScrewStep) -> str:
     return words
 
 
-def at_a_time(step: ScrewStep) -> str:
-    """How the hand should go about a longer turn: common practice is half a turn at a time."""
-    return "Go half a turn at a time. " if abs(step.eighths) > HALF_EIGHTHS else ""
+def at_a_time(case: Case, step: ScrewStep) -> str:
+    """How the hand should go about a longer turn of a height screw."""
+    most = case.trade.practice.turn.height_eighths
+    return f"Go {case.say.turns(most)} at a time. " if abs(step.eighths) > most else ""

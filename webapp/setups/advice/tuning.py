@@ -10,17 +10,12 @@ from webapp.setups.journal import Entry, Part, Turn
 from webapp.setups.slots import string_label
 from webapp.trade.words import BridgeType
 
-MOST_EIGHTHS = 16
-# Beyond this the high fret contradicts the twelfth: more than two tuner readings can be off together.
-CONTRADICTION_CENTS = 10.0
-# Nearer than half an eighth of a common screw, no turn brings the saddle closer.
-LEAST_SHIFT_MM = 0.03
 
-
-def contradicts(scale_mm: float, at_12: float, high_fret: int, at_high: float) -> bool:
+def contradicts(case: Case, number: int, at_12: float, high_fret: int, at_high: float) -> bool:
     """Whether the high fret's error is too far from what the error at 12 would make of it (about twice)."""
-    ratio = cents_per_mm(scale_mm, high_fret) / cents_per_mm(scale_mm, 12)
-    return abs(at_high - ratio * at_12) > CONTRADICTION_CENTS
+    scale = case.spec.scale_of(number)
+    ratio = cents_per_mm(scale, high_fret) / cents_per_mm(scale, 12)
+    return abs(at_high - ratio * at_12) > case.trade.practice.doubt.high_fret_cents
 
 
 def intonation_advice(case: Case, number: int, readings: dict[int, Entry], out_of_band: bool) -> Advice:
@@ -32,7 +27,7 @@ def intonation_advice(case: Case, number: int, readings: dict[int, Entry], out_o
     shift_mm = saddle_shift_mm(scale, errors)
     sharp = shift_mm > 0
     name = string_label(case.spec, number)
-    if abs(shift_mm) < LEAST_SHIFT_MM:
+    if abs(shift_mm) < case.trade.practice.turn.least_saddle_mm:
         return Advice(
             "The saddle is in its best place; what is left comes from an old string, the nut or a fret.",
             repairer=f"{name}: {_read_words(case, errors)}, with the saddle in its best place. "
@@ -74,10 +69,8 @@ def _move(
     case: Case, number: int, readings: dict[int, Entry], shift_mm: float, means: str, travel: str
 ) -> Advice:
     pitch = pitch_of(case, case.spec.bridge.intonation_thread)
-    if pitch is None:
-        step = blind_step(case, shift_mm, MOST_EIGHTHS)
-    else:
-        step = screw_step(shift_mm, pitch, MOST_EIGHTHS)
+    most = case.trade.practice.turn.intonation_eighths
+    step = blind_step(case, shift_mm, most) if pitch is None else screw_step(shift_mm, pitch, most)
     clock = "clockwise" if step.eighths > 0 else "anticlockwise"
     name = string_label(case.spec, number)
     do = (
@@ -90,6 +83,6 @@ def _move(
     forecast = None
     if step.step_mm is not None and first.value is not None:
         moved = step.step_mm * cents_per_mm(case.spec.scale_of(number), 12)
-        spread = (first.error or 0.0) + abs(moved) * 0.1
+        spread = (first.error or 0.0) + abs(moved) * case.trade.practice.turn.felt_share
         forecast = Forecast(first.value - moved, spread, "the string's length; read at the 12th fret")
     return Advice(means, do, turn, forecast, "Retune the open string, then read both frets again.")

@@ -17,8 +17,6 @@ from webapp.setups.verdicts import Verdict, Word
 from webapp.trade.words import Check
 
 BUZZ = "height.buzz"
-# Further than this from the straight taper between the outer strings, an inner reading is doubted first.
-CONTRADICTION_MM = 1.2
 BUZZED_LOWER = (
     "A little above the usual target, but lower it buzzed: leave it here. "
     "Touch by test makes targets of your own."
@@ -64,7 +62,8 @@ def _inner(case: Case, state: SlotState, outer: tuple[SlotState, ...]) -> SlotSt
         return state
     expected = expected_inner(case, state.slot, (ends[0], ends[-1]))
     state = replace(state, expected=expected)
-    if not state.measured or state.standard is None or abs(state.standard - expected) <= CONTRADICTION_MM:
+    most = case.trade.practice.doubt.inner_height_mm
+    if not state.measured or state.standard is None or abs(state.standard - expected) <= most:
         return state
     why = f"Its outer neighbours say about {case.say.length(expected)} here."
     return replace(state, verdict=Verdict(Word.MEASURE_AGAIN, why=why))

@@ -48,8 +48,8 @@ def _doubted(case: Case, states: tuple[SlotState, ...]) -> tuple[SlotState, ...]
         return states
     low, high = states
     assert low.slot.string is not None and low.standard is not None and high.standard is not None
-    scale = case.spec.scale_of(low.slot.string)
-    if not contradicts(scale, low.standard, case.intonation_fret(high.slot), high.standard):
+    number = low.slot.string
+    if not contradicts(case, number, low.standard, case.intonation_fret(high.slot), high.standard):
         return states
     why = "The two frets disagree: the high one should be about twice as far off as the 12th."
     return low, replace(high, verdict=Verdict(Word.MEASURE_AGAIN, why=why))
