@@ -15,6 +15,7 @@ from webapp.settings import DEFAULT_HOST, DEFAULT_PORT, Settings, default_data_d
 MORE = """further commands:
   benchside link        print a fresh link into the bench, for an app that runs or is stopped
   benchside serve       the hosted form, behind a reverse proxy
+  benchside keys        list the devices that hold a key to a bench, and take keys back
   benchside bench new   make a bench on a hosted Benchside and print the link into it
   benchside backup      copy the data to a file
   benchside restore     put such a copy back
@@ -31,6 +32,16 @@ class Link:
     settings: Settings
     address: str
     bench: str
+
+
+@dataclass(frozen=True)
+class Keys:
+    """List a bench's keys, or take one or all of them back. `bench` is empty for the player's own."""
+
+    settings: Settings
+    bench: str
+    revoke: str = ""
+    revoke_all: bool = False
 
 
 @dataclass(frozen=True)
@@ -72,7 +83,7 @@ class Move:
     target: str
 
 
-Command = Settings | Link | NewBench | Backup | Restore | Doctor | Move
+Command = Settings | Link | Keys | NewBench | Backup | Restore | Doctor | Move
 
 
 def read_command(arguments: Sequence[str]) -> Command:
@@ -80,6 +91,7 @@ def read_command(arguments: Sequence[str]) -> Command:
     readers: dict[str, Callable[[Sequence[str]], Command]] = {
         "serve": _hosted,
         "link": _link,
+        "keys": _keys,
         "bench": _new_bench,
         "backup": _backup,
         "restore": _restore,
@@ -186,6 +198,25 @@ def _link(arguments: Sequence[str]) -> Link:
     return Link(settings, settings.address if given.host or given.port else "", given.bench)
 
 
+def _keys(arguments: Sequence[str]) -> Keys:
+    parser = argparse.ArgumentParser(
+        prog="benchside keys",
+        description="Lists the devices that hold a key to a bench, also while Benchside runs. What is taken "
+        "back opens nothing from its next request on.",
+    )
+    _kept(parser)
+    parser.add_argument("--demo", action="store_true", help="those of the demo bench")
+    parser.add_argument("--bench", default="", metavar="ID", help="on a hosted Benchside: the bench")
+    back = parser.add_mutually_exclusive_group()
+    back.add_argument("--revoke", type=_key_id, metavar="KEY", help="take this key back")
+    back.add_argument(
+        "--revoke-all", action="store_true", help="take all keys back, and every code not used yet"
+    )
+    given = parser.parse_args(arguments)
+    settings = Settings(_folder(given.data), demo=given.demo, database_url=_database(parser, given))
+    return Keys(settings, given.bench, given.revoke or "", given.revoke_all)
+
+
 def _new_bench(arguments: Sequence[str]) -> NewBench:
     parser = argparse.ArgumentParser(
         prog="benchside bench", description="Makes a bench on a hosted Benchside and prints the link into it."
@@ -271,6 +302,12 @@ def _database(parser: argparse.ArgumentParser, given: argparse.Namespace) -> str
     if given.database and getattr(given, "demo", False):
         parser.error("the demo bench is kept in a file of its own; leave --database out")
     return str(given.database)
+
+
+def _key_id(text: str) -> str:
+    if not text:
+        raise argparse.ArgumentTypeError("say which key; `benchside keys` lists them")
+    return text
 
 
 def _workers(text: str) -> int:

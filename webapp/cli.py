@@ -10,11 +10,12 @@ from collections.abc import Sequence
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
-from webapp import upkeep
+from webapp import keys_command, upkeep
 from webapp.arguments import (
     Backup,
     Command,
     Doctor,
+    Keys,
     Link,
     Move,
     NewBench,
@@ -53,6 +54,8 @@ def _do(command: Command) -> int:
         return upkeep.examine(command)
     if isinstance(command, Link):
         print_link(command)
+    elif isinstance(command, Keys):
+        keys_command.look_after(command)
     elif isinstance(command, NewBench):
         make_bench(command)
     elif isinstance(command, Backup):

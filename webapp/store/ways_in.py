@@ -114,6 +114,14 @@ def use_pairing(session: Session, typed: str, at: datetime) -> str | None:
     return None
 
 
+def close_all(session: Session, bench_id: str, at: datetime) -> None:
+    """Every link and code into the bench that nobody used yet opens nothing any more."""
+    still_open = col(WayIn.used_at).is_(None) & (col(WayIn.expires_at) > at)
+    session.execute(
+        update(WayIn).where(col(WayIn.bench_id) == bench_id, still_open).values(expires_at=at)
+    )
+
+
 def normalised(typed: str) -> str:
     """A code as typed, with or without its dashes, in either case."""
     return "".join(sign for sign in typed.upper().translate(LOOKALIKES) if sign in ALPHABET)
