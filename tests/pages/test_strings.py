@@ -126,6 +126,68 @@ def test_put_on_without_a_setup_changes_the_description(player: Player, bass: st
     assert 'value="0.110"' in player.get(f"{bass}/edit").text
 
 
+def lines(player: Player, bass: str) -> dict[str, str]:
+    """The checks on the instrument's card and their words."""
+    found = re.findall(r'<li><a href="[^"]*/check/(\w+)"><b>.*?</b>(.*?)</a></li>', player.get(bass).text)
+    return {check: plain(word).strip() for check, word in found}
+
+
+@pytest.fixture
+def set_up(player: Player, bass: str) -> str:
+    """The bass after a setup."""
+    setup = player.begin(bass)
+    for place, value in (("relief", "0.3"), ("height.4", "2.6"), ("nut.4", "0.3"), ("intonation.4.12", "1")):
+        player.fill(f"{setup}/read/{place}", value=value)
+    player.fill(f"{setup}/finish")
+    return bass
+
+
+def test_put_on_between_setups_the_card_says_what_is_out_of_date(player: Player, set_up: str) -> None:
+    before = lines(player, set_up)
+    assert "good" in before["relief"] and not any("out of date" in word for word in before.values())
+    put_on(player, set_up, set="bass_4_heavy", tuning="present")
+    after = lines(player, set_up)
+    read = {"relief", "height", "nut", "intonation"}
+    assert all(after[check] == "out of date" for check in read)
+    assert all(after[check] == before[check] for check in set(before) - read)
+    card = plain(player.get(set_up).text)
+    assert "Last set up on" in card and ", strings changed on" in card and "Start a setup" in card
+    assert "Report of the last setup" in card
+    # Read again, it is known again; the rest stays open.
+    player.fill(f"{set_up}/quick", relief="0.3")
+    assert "good" in lines(player, set_up)["relief"] and "out of date" in lines(player, set_up)["nut"]
+
+
+def test_put_on_between_setups_is_in_the_history_and_moves_nothing_else(player: Player, set_up: str) -> None:
+    report = re.search(r"/setups/[\w-]+/report", player.get(set_up).text)
+    assert report
+    before = player.get(report[0]).text
+    put_on(player, set_up, set="bass_4_heavy", tuning="present")
+    history = player.get(f"{set_up}/history").text
+    assert plain(history).count("Strings changed: Heavy, 50 to 110, tuned to E1 A1 D2 G2") == 1
+    assert "Quick check" not in history
+    assert "Strings: changed" in plain(player.get(f"{set_up}/history/relief").text)
+    assert plain(player.get(report[0]).text) == plain(before)
+    assert lines(player, set_up)["relief"].startswith("out of date")
+    file = player.get("/data/bench.json").text
+    assert file.count("Strings changed: Heavy") == 1
+
+
+def test_retuned_between_setups_is_said_so_and_leaves_the_strings_their_age(
+    player: Player, set_up: str
+) -> None:
+    player.fill(f"{set_up}/quick", relief="0.3", age="old")
+    due = plain(player.get("/due").text)
+    assert ": new strings " in due
+    put_on(player, set_up, set="present", tuning="tone_down")
+    assert ", retuned on" in plain(player.get(set_up).text)
+    assert plain(player.get("/due").text) == due
+    put_on(player, set_up, set="bass_4_light", tuning="present")
+    assert ", strings changed on" in plain(player.get(set_up).text)
+    later = plain(player.get("/due").text)
+    assert ": new strings " in later and later != due
+
+
 def test_put_on_in_a_setup_puts_everything_out_of_date(player: Player, bass: str) -> None:
     walk = Walk(player, player.begin(bass)).until("ask/buzz")
     assert put_on(player, bass, set="bass_4_light", tuning="present") == walk.setup

@@ -11,6 +11,8 @@ from webapp.pages.instrument_values import inches, is_round_inches, millimetres,
 from webapp.pages.loading import LoadedInstrument, LoadedSetup
 from webapp.pages.places import setup_path
 from webapp.physics.lengths import Unit
+from webapp.setups.journal import Part
+from webapp.setups.pull import SAME_STRINGS
 from webapp.setups.states import Act, Assessment, Step
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import RodType, label
@@ -41,10 +43,18 @@ def standing(passes: Sequence[LoadedSetup], now_standing: Assessment, now: datet
         sentence = f"Last set up on {day(setup.row.finished_at)}"
         newest = passes[0]
         if newest.quick and newest.row.finished_at is not None:
-            sentence += f", quick check on {day(newest.row.finished_at)}"
+            sentence += f", {_between(newest)} on {day(newest.row.finished_at)}"
         return Standing(False, sentence, "", "", relief, repairer)
     sentence = f"Setup under way since {day(setup.row.started_at)}"
     return Standing(True, sentence, next_words(found.next), setup_path(setup.id, "next"), relief, repairer)
+
+
+def _between(quick: LoadedSetup) -> str:
+    """What was done between setups."""
+    strings = quick.journal.last_turn(Part.STRINGS)
+    if strings is None:
+        return "quick check"
+    return "retuned" if strings.detail.get(SAME_STRINGS) else "strings changed"
 
 
 def relief_words(at: datetime | None, now: datetime) -> str:

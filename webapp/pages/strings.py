@@ -31,7 +31,15 @@ from webapp.physics.lengths import Length
 from webapp.setups.case import Case
 from webapp.setups.journal import Journal, Part, Turn
 from webapp.setups.load import Comparison, Load, compare, kgf, lbf, load_on
-from webapp.setups.pull import LOAD_AFTER, LOAD_BEFORE, ReliefForecast, relief_forecast, relief_per_newton
+from webapp.setups.pull import (
+    LOAD_AFTER,
+    LOAD_BEFORE,
+    SAME_STRINGS,
+    ReliefForecast,
+    relief_forecast,
+    relief_per_newton,
+)
+from webapp.setups.quick import QUICK
 from webapp.setups.slots import string_numbers
 from webapp.setups.turns import turn_detail
 from webapp.store import entries, instruments, setups
@@ -129,7 +137,7 @@ def show(instrument_id: str, visit: Visiting) -> Response:
 
 @router.post("/instruments/{instrument_id}/strings")
 def put_on(instrument_id: str, visit: Visiting, sent: Annotated[FormReader, Depends(read_form)]) -> Response:
-    """The strings that were tried are on: the description changes, and a setup under way is told."""
+    """The strings that were tried are on: the description changes, and the journal says when."""
     instrument = load_instrument(visit, instrument_id)
     form = filled(instrument.spec, dict(sent.data))
     chosen = read_choice(form, instrument.spec, visit.trade)
@@ -143,8 +151,8 @@ def put_on(instrument_id: str, visit: Visiting, sent: Annotated[FormReader, Depe
     try:
         with visit.writing() as session:
             spec = restrung(instrument.spec, chosen)
-            instruments.revise(session, visit.bench_id, instrument_id, spec.model_dump_json(), version)
-            _tell_setup(session, visit, instrument, chosen, form.raw("form_id")[:64])
+            new = instruments.revise(session, visit.bench_id, instrument_id, spec.model_dump_json(), version)
+            _write_down(session, visit, instrument, chosen, form.raw("form_id")[:64] or new_form_id(), new)
     except (Stale, AlreadyRecorded):
         form.fault("", STALE)
         return visit.render("pages/strings.html", build(visit, instrument, form, True), 409)
@@ -163,18 +171,27 @@ def _under_way(session: Session, visit: Visit, instrument_id: str) -> str | None
     return next((row.id for row in passes if row.finished_at is None), None)
 
 
-def _tell_setup(
-    session: Session, visit: Visit, instrument: LoadedInstrument, chosen: Chosen, form_id: str
+def _write_down(
+    session: Session, visit: Visit, instrument: LoadedInstrument, chosen: Chosen, form_id: str, version: int
 ) -> None:
-    """Write the change into the setup under way, where there is one."""
-    setup_id = _under_way(session, visit, instrument.id)
+    """The change goes into the setup under way, else into a journal of its own, begun and closed in one go.
+
+    Either way it puts out of date what was read before, on the instrument's card as well.
+    """
+    bench_id, setup_id = visit.bench_id, _under_way(session, visit, instrument.id)
+    entry = strings_entry(visit, instrument, chosen, between=setup_id is None)
     if setup_id is not None:
-        entry = strings_entry(visit, instrument, chosen)
-        entries.append(session, visit.bench_id, setup_id, form_id or new_form_id(), {}, [entry], visit.now)
+        entries.append(session, bench_id, setup_id, form_id, {}, [entry], visit.now)
+        return
+    own = setups.start(session, bench_id, instrument.id, form_id, visit.now)
+    entries.append(session, bench_id, own, form_id, {}, [entry], visit.now)
+    setups.finish(session, bench_id, own, version, visit.now)
 
 
-def strings_entry(visit: Visit, instrument: LoadedInstrument, chosen: Chosen) -> NewEntry:
-    """The journal's line: what was put on, and the pull before and after."""
+def strings_entry(
+    visit: Visit, instrument: LoadedInstrument, chosen: Chosen, *, between: bool
+) -> NewEntry:
+    """The journal's line: what was put on, and the pull before and after; `between` setups or in one."""
     spec = instrument.spec
     compared = compare(spec, visit.trade, chosen.strings)
     notes = " ".join(string.note for string in chosen.strings)
@@ -184,6 +201,7 @@ def strings_entry(visit: Visit, instrument: LoadedInstrument, chosen: Chosen) ->
         LOAD_BEFORE: round(compared.before.total_n, 2),
         LOAD_AFTER: round(compared.after.total_n, 2),
     }
+    detail |= ({} if worn else {SAME_STRINGS: True}) | ({QUICK: True} if between else {})
     return NewEntry("adjustment", Check.START.value, PLACE, typed=what, detail=detail)
 
 

@@ -1,4 +1,4 @@
-"""The quick check between setups: a few readings, judged like any other, kept in a journal of their own."""
+"""What happens between setups, kept in journals of their own: quick checks, and strings that were put on."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ def quick_slots(spec: InstrumentSpec) -> tuple[Slot, ...]:
 
 
 def is_quick_answer(entry: Entry) -> bool:
-    """Whether a start answer belongs to a quick check."""
+    """Whether a start answer, or a change of strings, was given between setups."""
     return entry.detail.get(QUICK) is True
 
 
 def is_quick(journal: Journal) -> bool:
-    """Whether this journal is a quick check, not a setup."""
-    return any(is_quick_answer(entry) for entry in journal.observations(START_PLACE))
+    """Whether this journal is a quick check or a change of strings, not a setup."""
+    return any(is_quick_answer(entry) for entry in (*journal.observations(START_PLACE), *journal.turns))
 
 
 def joined(journals: Iterable[Journal]) -> Journal:
