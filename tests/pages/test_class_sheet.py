@@ -80,6 +80,25 @@ def test_one_hand_in_is_shown_whole_and_can_be_taken_off(school: School) -> None
     student.get(f"{setup}/report")
 
 
+def test_a_hand_in_says_nothing_but_verdicts_readings_and_turns(school: School) -> None:
+    student, setup = school.student("My secret bass")
+    student.fill(f"{setup}/read/relief", value="0.9")
+    student.fill("/air", humidity="38.7", temperature="17")
+    student.fill(f"{setup}/log", note="Dear diary")
+    student.fill(f"{setup}/finish")
+    student.fill(f"{setup}/hand-in", name="Ann")
+    own = student.get(f"{setup}/report").text
+    assert "Dear diary" in own and "My secret bass" in student.get("/").text
+    assert "39 %" in plain(student.get("/air").text)
+    sheet = f"{school.home}/sheet"
+    found = re.search(rf'href="({sheet}/[\w-]+)"', school.teacher.get(sheet).text)
+    assert found
+    for page in (sheet, f"{sheet}?check=relief", f"{sheet}.csv", found[1]):
+        text = school.teacher.get(page).text
+        assert "Ann" in text and ("0.9" in text or "too high" in text)
+        assert not any(kept in text for kept in ("diary", "secret", "38.7", "39 %", setup.rpartition("/")[2]))
+
+
 def test_a_hand_in_belongs_to_its_lesson(school: School) -> None:
     school.hand_in("Ann", relief="0.3")
     sheet = school.teacher.get(f"{school.home}/sheet").text

@@ -5,7 +5,8 @@ import io
 import json
 import logging
 import re
-from datetime import UTC, datetime
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from starlette.testclient import TestClient
@@ -17,7 +18,7 @@ from webapp.log import start_log
 from webapp.settings import Settings
 from webapp.setups.lesson_file import FILE_BYTES
 from webapp.store import hand_ins, lessons, rates
-from webapp.store.engine import writing
+from webapp.store.engine import reading, writing
 from webapp.trade.load import Trade
 
 MARKUP = "<script>alert(1)</script>"
@@ -187,9 +188,81 @@ def test_one_who_has_a_bench_does_it_there(school: School) -> None:
 def test_a_form_sent_twice_by_one_who_has_a_bench_counts_once(school: School) -> None:
     student, _ = school.student("First bass")
     form = {**student.form(f"{school.link}/start"), "name": "Second bass"}
-    student.post(f"{school.link}/start", form)
-    assert student.post(f"{school.link}/start", form).headers["location"] == "/"
+    first = student.post(f"{school.link}/start", form).headers["location"]
+    assert student.post(f"{school.link}/start", form).headers["location"] == first
     assert student.get("/").text.count("<b>Second bass</b>") == 1
+
+
+def begin_form(school: School, name: str = "Old red") -> dict[str, str]:
+    """What a browser without a key sends when its button is pressed."""
+    return {**browser(school.app).form(f"{school.link}/start"), "name": name}
+
+
+def tapped(school: School, form: dict[str, str]) -> tuple[Player, str]:
+    """One press of the button by a browser that holds no key (yet): it, and the setup it was led to."""
+    player = browser(school.app)
+    went = player.post(f"{school.link}/start", form).headers["location"]
+    return player, f"/setups/{went.rpartition('=')[2]}"
+
+
+def benches_of(school: School) -> int:
+    with reading(school.app.state.bench_app.engine) as session:
+        return lessons.students_of(session, school.home.rpartition("/")[2])
+
+
+def test_a_button_pressed_twice_without_a_key_makes_one_bench(client: TestClient) -> None:
+    """The browser throws the first answer away, with its key: it must get in with the second."""
+    school = School(client.app, written={"students": "1"})  # type: ignore[arg-type]
+    form = begin_form(school)
+    first, setup = tapped(school, form)
+    second, again = tapped(school, form)
+    assert again == setup and benches_of(school) == 1
+    assert second.get("/").text.count("<b>Old red</b>") == 1
+    second.get(setup)
+    assert back_link(second)
+    first.get("/", 401)
+    devices = second.get("/devices").text
+    assert devices.count("<b>Link to come back</b>") == 1 and devices.count("<li>") == 2
+
+
+def test_two_presses_at_the_same_moment_make_one_bench(school: School) -> None:
+    form = begin_form(school)
+    with ThreadPoolExecutor(4) as pool:
+        went = list(pool.map(lambda _: tapped(school, form)[1], range(4)))
+    assert len(set(went)) == 1 and benches_of(school) == 1
+
+
+def test_the_same_form_is_no_way_in_for_another_name_or_later(
+    school: School, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    form = begin_form(school)
+    _, setup = tapped(school, form)
+    for typed in ({"name": "New blue"}, {"form_id": "made-up"}):
+        other, theirs = tapped(school, form | typed)
+        assert theirs != setup
+        other.get(setup, 404)
+    monkeypatch.setattr(lessons, "SAME_FORM", timedelta(0))
+    late, theirs = tapped(school, form)
+    assert theirs != setup
+    late.get(setup, 404)
+
+
+def test_the_form_that_lets_in_again_is_kept_as_a_hash_only(school: School) -> None:
+    form = begin_form(school)
+    player, _ = tapped(school, form)
+    file = player.get("/data/bench.json").text
+    assert "Old red" in file and form["form_id"] not in file
+
+
+def test_pressing_again_and_again_comes_to_an_end(school: School) -> None:
+    form = begin_form(school)
+    tapped(school, form)
+    lesson = school.home.rpartition("/")[2]
+    with writing(school.app.state.bench_app.engine) as session:
+        for _ in range(lessons.AGAIN.each):
+            rates.count(session, lessons.AGAIN, lesson, datetime.now(UTC))
+    answer = browser(school.app).post(f"{school.link}/start", form, 429)
+    assert "Very many are beginning" in answer.text
 
 
 def test_an_instrument_needs_a_name(school: School) -> None:
@@ -231,6 +304,18 @@ def test_a_lesson_takes_so_many_students(client: TestClient) -> None:
     school.teacher.fill(f"{school.link}/start", name="My own")
     school.teacher.fill(f"{school.home}/edit", students="3")
     late.fill(f"{school.link}/start", name="Late bass")
+
+
+def test_the_last_place_goes_to_one_of_several_at_once(client: TestClient) -> None:
+    school = School(client.app, written={"students": "1"})  # type: ignore[arg-type]
+    link, forms = f"{school.link}/start", [begin_form(school, f"Bass {number}") for number in range(4)]
+
+    def press(form: dict[str, str]) -> int:
+        return int(browser(school.app).client.post(link, data=form, follow_redirects=False).status_code)
+
+    with ThreadPoolExecutor(4) as pool:
+        assert sorted(pool.map(press, forms)) == [303, 403, 403, 403]
+    assert benches_of(school) == 1
 
 
 def test_so_many_begin_in_an_hour(school: School) -> None:

@@ -20,7 +20,8 @@ from webapp.store import benches, instruments, keys, lessons, rates, setups
 from webapp.store.engine import Session, reading, writing
 from webapp.store.errors import AlreadyRecorded
 from webapp.store.keys import KeyRow
-from webapp.store.lessons import LessonRow
+from webapp.store.lessons import Begun, LessonRow
+from webapp.store.tokens import hashed
 
 router = APIRouter()
 Posted = Annotated[FormReader, Depends(read_form)]
@@ -127,23 +128,34 @@ def start(request: Request, lesson: Opened, form: Posted) -> Response:
 
 def _begin(request: Request, lesson: OpenLesson, name: str, form_id: str) -> Response:
     app, at, key = lesson.app, lesson.at, lesson.key
-    secret = ""
+    # For a while the form's own name lets its browser in again, so only its hash is kept, as with a key.
+    form_id = hashed(f"{lesson.row.id} {form_id} {name}")
     with writing(app.engine, lesson.row.id) as session:
-        _make_sure_of_room(session, lesson)
-        if key is None:
-            bench_id = benches.make(session, at, lesson.sheet.unit)
-            device = guessed_name(request.headers.get("user-agent", ""))
-            secret = keys.make_key(session, bench_id, device, at)
-        else:
-            bench_id = key.bench_id
-        setup_id = _make(session, lesson, bench_id, name, form_id)
-        way_back = give_way_back(session, bench_id, at) if secret else None
-    if way_back is None:
-        return see(setup_path(setup_id, "next"))
-    answer = see(f"/come-back?setup={setup_id}")
+        begun = lessons.begun_by(session, lesson.row.id, form_id, key.bench_id if key else None, at)
+        if begun is None:
+            _make_sure_of_room(session, lesson)
+            bench_id = key.bench_id if key else benches.make(session, at, lesson.sheet.unit)
+            begun = Begun(bench_id, _make(session, lesson, bench_id, name, form_id))
+        elif key is None:
+            _make_way_again(session, lesson, begun)
+        if key is not None:
+            return see(setup_path(begun.setup_id, "next"))
+        device = guessed_name(request.headers.get("user-agent", ""))
+        secret = keys.make_key(session, begun.bench_id, device, at)
+        way_back = give_way_back(session, begun.bench_id, at)
+    answer = see(f"/come-back?setup={begun.setup_id}")
     hand_over(answer, app, secret)
     way_back.put(answer, app)
     return answer
+
+
+def _make_way_again(session: Session, lesson: OpenLesson, begun: Begun) -> None:
+    """The button was pressed twice: the answer with the first keys was thrown away, so they go as well."""
+    if not rates.take(session, lessons.AGAIN, lesson.row.id, lesson.at):
+        raise _Refused(TOO_FAST, 429)
+    for one in keys.list_for(session, begun.bench_id):
+        if one.last_used_at == one.made_at:
+            keys.revoke(session, begun.bench_id, one.id, lesson.at)
 
 
 def _make_sure_of_room(session: Session, lesson: OpenLesson) -> None:

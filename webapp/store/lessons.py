@@ -21,6 +21,9 @@ STUDENTS_AT_MOST = 200
 AT_MOST = 200
 STARTING = Limit("lesson start", 60, 300, timedelta(hours=1))
 MISSING = Limit("lesson", 60, 2000, timedelta(minutes=10))
+AGAIN = Limit("lesson again", 120, 600, timedelta(hours=1))
+# For so long the form that began a lesson leads a browser without a key to the same bench again.
+SAME_FORM = timedelta(minutes=10)
 
 
 class TooMany(Exception):
@@ -38,6 +41,14 @@ class LessonRow:
     students: int
     created_at: datetime
     changed_at: datetime
+
+
+@dataclass(frozen=True)
+class Begun:
+    """A setup that a lesson's link began, and on which bench."""
+
+    bench_id: str
+    setup_id: str
 
 
 def add(
@@ -135,6 +146,20 @@ def bind(session: Session, bench_id: str, setup_id: str, lesson_id: str) -> None
     setup = _setup(session, bench_id, setup_id)
     setup.lesson_id = lesson_id
     session.flush()
+
+
+def begun_by(
+    session: Session, lesson_id: str, form_id: str, bench_id: str | None, at: datetime
+) -> Begun | None:
+    """What the same form began: on this bench, whenever that was; without a bench, a short while ago."""
+    begun = select(Instrument.bench_id, Setup.id).join(Setup)
+    begun = begun.where(Setup.lesson_id == lesson_id, Setup.form_id == form_id)
+    if bench_id is not None:
+        begun = begun.where(Instrument.bench_id == bench_id)
+    else:
+        begun = begun.where(Setup.started_at > at - SAME_FORM)
+    found = session.exec(begun.order_by(col(Setup.started_at))).first()
+    return None if found is None else Begun(*found)
 
 
 def sheet_for_setup(session: Session, bench_id: str, setup_id: str) -> str | None:
