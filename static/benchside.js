@@ -116,16 +116,16 @@
     const field = link && byId(link.hash.slice(1));
     if (field) { event.preventDefault(); field.focus(); }
   });
-  // An answer without a page in it (a proxy's error, say) must not wipe out what was typed.
+  // Where it cannot be saved just now, or was refused at the door, what was typed stays, with a word above it;
+  // and an answer without a page in it (a proxy's error, say) must not wipe it out either.
   doc.addEventListener("htmx:before:swap", (event) => {
     const ctx = event.detail.ctx;
-    if (ctx.response && [503, 507].includes(ctx.response.status)) {
-      // It cannot be saved just now: what was typed stays where it is, with a word above it.
+    const noPage = ctx.select === "#main" && !/id=["']?main\b/.test(ctx.text);
+    if (noPage || (ctx.response && [503, 507].includes(ctx.response.status))) {
       const says = new DOMParser().parseFromString(ctx.text, "text/html").querySelector("[data-keep]");
       event.preventDefault();
       return says ? silence(says.textContent) : unheard();
     }
-    if (ctx.select === "#main" && !/id=["']?main\b/.test(ctx.text)) { event.preventDefault(); unheard(); }
     // arrive() sets the focus; the browser would complain of a second wish.
     for (const task of event.detail.tasks) {
       task.fragment?.querySelectorAll?.("[autofocus]").forEach((e) => e.removeAttribute("autofocus"));

@@ -32,6 +32,7 @@ UPLOADS = {
         "This file is larger than 32 MB, which is more than a bench of many years. Is it the right one?",
     ),
 }
+TOO_MUCH = "That is more than Benchside takes at once (1 MB). Nothing was changed: send something shorter."
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 SECURITY_HEADERS = {
     "Content-Security-Policy": "; ".join(
@@ -154,8 +155,11 @@ def security_headers(settings: Settings) -> dict[str, str]:
 
 
 def _small_page(status: int, title: str, sentence: str) -> HTMLResponse:
-    """Whoever called by a wrong name could not load the pages' style, so this one has none."""
-    body = f"<h1>{html.escape(title)}</h1><p>{html.escape(sentence)}</p>"
+    """Whoever called by a wrong name could not load the pages' style, so this one has none.
+
+    With script, the form that was sent stays, and the sentence appears above it (`data-keep`).
+    """
+    body = f"<h1>{html.escape(title)}</h1><p data-keep>{html.escape(sentence)}</p>"
     head = f'<meta charset="utf-8"><title>{html.escape(title)} · Benchside</title>'
     viewport = '<meta name="viewport" content="width=device-width, initial-scale=1">'
     return HTMLResponse(f'<!doctype html><html lang="en-GB">{head}{viewport}{body}</html>\n', status)
@@ -176,7 +180,7 @@ def _same_origin(headers: Headers, scheme: str, host: str) -> bool:
 
 def _most(scope: Scope) -> tuple[int, str]:
     """How much of a body is taken at this place, and what is said about more."""
-    return UPLOADS.get(scope["path"], (BODY_LIMIT, "That is more than Benchside takes at once (1 MB)."))
+    return UPLOADS.get(scope["path"], (BODY_LIMIT, TOO_MUCH))
 
 
 def _declared_length(values: Iterable[str]) -> int:

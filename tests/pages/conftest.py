@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from pathlib import Path
@@ -112,7 +112,7 @@ class Player:
         """The fields of the form at `path` that posts to `action` (to the page itself unless told)."""
         return Form(self.get(path).text, action or path).fields
 
-    def post(self, path: str, data: dict[str, object], status: int = 303) -> httpx.Response:
+    def post(self, path: str, data: Mapping[str, object], status: int = 303) -> httpx.Response:
         answer = self.client.post(path, data=data, follow_redirects=False)  # type: ignore[arg-type]
         assert answer.status_code == status, (path, answer.status_code, plain(answer.text)[:600])
         return answer
