@@ -1,0 +1,3 @@
+from tests.pages.conftest import client, player, trade
+
+__all__ = ["client", "player", "trade"]
