@@ -19,7 +19,7 @@ LAYERS = {
     "store": set(),
     "setups": {"trade", "physics"},
     "drawings": {"setups", "trade", "physics"},
-    "pages": {"store", "drawings", "setups", "trade", "physics", "state", "settings"},
+    "pages": {"store", "drawings", "setups", "trade", "physics", "state", "settings", "kept"},
 }
 SQL = {"sqlmodel", "sqlalchemy", "alembic", "sqlite3"}
 WEB = {"fastapi", "starlette", "jinja2", "uvicorn"}

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
-from fastapi.templating import Jinja2Templates
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from sqlalchemy import Engine
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
@@ -17,12 +13,13 @@ from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 from webapp.guard import Guard, security_headers
 from webapp.log import AccessLog
 from webapp.not_saved import on_trouble
-from webapp.settings import Assets, Settings, assets
+from webapp.settings import Settings, assets
 from webapp.state import AppState, state
-from webapp.statics import StaticFolder, static_url
+from webapp.statics import StaticFolder
 from webapp.store import instances
 from webapp.store.engine import writing
 from webapp.store.trouble import CANNOT
+from webapp.templating import templates_of
 from webapp.trade.load import Trade
 
 SENTENCES = {
@@ -42,7 +39,7 @@ def create_app(settings: Settings, trade: Trade, engine: Engine) -> FastAPI:
 
     folders = assets()
     app = FastAPI(title="Benchside", docs_url=None, redoc_url=None, openapi_url=None)
-    app.state.bench_app = AppState(settings, trade, engine, _templates(folders), _cookie(settings, engine))
+    app.state.bench_app = AppState(settings, trade, engine, templates_of(folders), _cookie(settings, engine))
     # The last one added is the first to see a request.
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(Guard, settings=settings)
@@ -65,20 +62,6 @@ def _cookie(settings: Settings, engine: Engine) -> str:
     with writing(engine, "instance") as session:
         name = f"benchside_{instances.get_or_make(session).id}"
     return f"__Host-{name}" if settings.secure else name
-
-
-@cache
-def _templates(folders: Assets) -> Jinja2Templates:
-    """Compiled once for all apps of this process: templates depend on nothing but their files."""
-    environment = Environment(
-        loader=FileSystemLoader(folders.templates),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.globals["static"] = static_url(folders.static)
-    return Jinja2Templates(env=environment)
 
 
 def error_page(request: Request, status: int) -> Response:

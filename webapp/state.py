@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from fastapi import Request
 from fastapi.templating import Jinja2Templates
 from sqlalchemy import Engine
 
+from webapp.kept import KeptPasts, Latest
 from webapp.settings import Settings
+from webapp.setups.air import DailyAir
+from webapp.setups.seasons import Drift
 from webapp.trade.load import Trade
 
 
@@ -20,6 +23,9 @@ class AppState:
     templates: Jinja2Templates
     cookie: str
     """The name of the cookie that holds a key: this store's own, for cookies ignore ports."""
+    kept: KeptPasts = field(default_factory=KeptPasts)
+    air: Latest[DailyAir] = field(default_factory=lambda: Latest(64))
+    drifts: Latest[Drift] = field(default_factory=lambda: Latest(96))
 
 
 def state(request: Request) -> AppState:

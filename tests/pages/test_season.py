@@ -58,7 +58,7 @@ def test_a_point_leads_to_its_details_and_its_setup(player: Player, engine: Engi
     assert words in plain(says)
     assert page.count('aria-current="true"') == 1 and page.count('class="d-chosen"') == 2
     (setup,) = re.findall(r'href="([^"]+)"', says)
-    assert setup == f"{home}/quick/q3"
+    assert setup == f"{home}/quick/years-3"
     player.get(setup)
     assert 'aria-current="true"' not in player.get(f"{home}/seasons?point=999999").text
 
@@ -71,7 +71,7 @@ def test_the_table_and_the_csv_have_the_same_numbers(player: Player, engine: Eng
     told = read_csv(answer.text)
     shown = [re.findall(r"(-?\d\.\d\d) mm", row) for row in rows(page)][::-1]
     assert [[f"{float(r['measured_mm']):.2f}", f"{float(r['by_itself_mm']):.2f}"] for r in told] == shown
-    assert told[0]["typed_unit"] == "mm" and told[0]["tool"] == "feeler" and told[0]["setup"] == "q0"
+    assert told[0]["typed_unit"] == "mm" and told[0]["tool"] == "feeler" and told[0]["setup"] == "years-0"
     assert 30 < float(told[0]["humidity_percent"]) < 65 and 5 < float(told[0]["wood_moisture_percent"]) < 14
 
 

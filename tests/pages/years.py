@@ -18,8 +18,10 @@ from webapp.store.engine import writing
 NAME = "Years bass"
 
 
-def put_on(engine: Engine, *, checks: int, days: float, per_check: int = 1, air: bool = True) -> str:
-    """An instrument that was checked so many times over the last so many days; returns its id.
+def put_on(
+    engine: Engine, *, checks: int, days: float, per_check: int = 1, air: bool = True, name: str = "years"
+) -> str:
+    """An instrument that was checked so many times over the last so many days; returns its id, the name.
 
     Relief falls by 0.03 mm for each 10 % of humidity; half way the rod was tightened, and read before and
     after.
@@ -29,28 +31,28 @@ def put_on(engine: Engine, *, checks: int, days: float, per_check: int = 1, air:
     setups, entries = [], list[dict[str, Any]]()
     for number in range(checks):
         at = begun + timedelta(days=days * number / max(1, checks - 1) - 0.5)
-        name = f"q{number}"
+        check = f"{name}-{number}"
         setups.append({
-            "id": name, "origin": name, "started_at": at, "finished_at": at + timedelta(minutes=9),
+            "id": check, "origin": check, "started_at": at, "finished_at": at + timedelta(minutes=9),
             "finished_version": 1,
         })  # fmt: skip
         entries.append(
-            _entry(name, 0, at, "observation", "start", "start", detail={"quick": True, "age": "weeks"})
+            _entry(check, 0, at, "observation", "start", "start", detail={"quick": True, "age": "weeks"})
         )
         turned = -0.1 if number > checks // 2 else 0.0
         base = 0.35 - 0.003 * (_humidity(at) - 48)
         for reading in range(per_check):
             slot = "relief" if reading == 0 else f"height.{reading % 4 + 1}"
             value = round((base if slot == "relief" else 2.2) + turned + noise.gauss(0, 0.01), 2)
-            entries.append(_reading(name, reading + 1, at, slot, value))
+            entries.append(_reading(check, reading + 1, at, slot, value))
         if number == checks // 2:
             rod = {"part": "rod", "eighths": 1}
             entries.append(
-                _entry(name, 90, at, "adjustment", "relief", "relief", typed="an eighth", detail=rod)
+                _entry(check, 90, at, "adjustment", "relief", "relief", typed="an eighth", detail=rod)
             )
-            entries.append(_reading(name, 91, at + timedelta(minutes=5), "relief", round(base - 0.1, 2)))
+            entries.append(_reading(check, 91, at + timedelta(minutes=5), "relief", round(base - 0.1, 2)))
     made = {
-        "id": "years", "origin": "years", "created_at": begun, "setups": setups, "entries": entries,
+        "id": name, "origin": name, "created_at": begun, "setups": setups, "entries": entries,
         "versions": [{"number": 1, "created_at": begun, "spec": spec_of(name=NAME)}],
     }  # fmt: skip
     days_of_air = [_air(begun + timedelta(days=n)) for n in range(-90, int(days) + 1)] if air else []
@@ -60,7 +62,7 @@ def put_on(engine: Engine, *, checks: int, days: float, per_check: int = 1, air:
     with writing(engine) as session:
         owner = benches.get_or_create_local_bench(session).id
         bench_merge.load(session, owner, from_file(file))
-    return "years"
+    return name
 
 
 def _humidity(at: datetime) -> float:

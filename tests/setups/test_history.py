@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.setups.journals import Bench
-from webapp.setups.history import PastSetup, newest_of_check, readings_taken, series, take
+from webapp.setups.history import JudgedSetup, Newest, newest_by_check, readings_taken, series, take
 from webapp.setups.journal import Entry, Part, Turn
 from webapp.setups.slots import Slot, parse_slot
 from webapp.setups.turned import what_was_turned
@@ -17,9 +19,13 @@ from webapp.trade.words import Check, Side
 RELIEF = Slot(Check.RELIEF)
 
 
-def past(bench: Bench, name: str = "one", finished: bool = True) -> PastSetup:
+def past(bench: Bench, name: str = "one", finished: bool = True) -> JudgedSetup:
     begun = bench.entries[0].at if bench.entries else bench.now
-    return PastSetup(name, begun, bench.now if finished else None, bench.case(), bench.assess())
+    return JudgedSetup(name, begun, bench.now if finished else None, bench.case(), bench.assess())
+
+
+def newest_of_check(past: Sequence[JudgedSetup], check: Check) -> tuple[Newest, ...]:
+    return newest_by_check(past)[check]
 
 
 def shown(bench: Bench, key: str) -> list[tuple[int, bool]]:

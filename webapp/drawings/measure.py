@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 from webapp.drawings.profile import (
     Profile,
@@ -22,11 +23,14 @@ from webapp.physics.neck import Neck
 
 NUT_MM = 0.5  # how high the string is drawn at the nut where no reading says otherwise
 TOP = 58.0
+# Drawings follow from their arguments alone, and a class of thirty asks for the same few again and again.
+KEPT = 64
 Band = tuple[float, float]
 # Usual places of pickups as shares of the scale, from the saddle, and of the room that a short body leaves.
 PICKUP_SHARES = {"neck": (0.235, 1.0), "middle": (0.16, 0.68), "bridge": (0.08, 0.34)}
 
 
+@lru_cache(maxsize=KEPT)
 def relief_drawing(
     neck: Neck, hold: int, press: int, gap: int, *, target: Band | None = None, units: Units = MM
 ) -> Drawing:
@@ -71,6 +75,7 @@ def relief_drawing(
     )
 
 
+@lru_cache(maxsize=KEPT)
 def height_drawing(
     neck: Neck,
     hold: int,
@@ -123,6 +128,7 @@ def height_drawing(
     )
 
 
+@lru_cache(maxsize=KEPT)
 def nut_drawing(
     neck: Neck,
     *,
@@ -174,8 +180,9 @@ def nut_drawing(
     )
 
 
+@lru_cache(maxsize=KEPT)
 def intonation_drawing(
-    neck: Neck, frets: Sequence[int], *, saddle_mm: float = 3.0, units: Units = MM
+    neck: Neck, frets: tuple[int, ...], *, saddle_mm: float = 3.0, units: Units = MM
 ) -> Drawing:
     """The frets to play against the open string, and which way the saddle goes."""
     nut_top = neck.fret_top(0) + NUT_MM

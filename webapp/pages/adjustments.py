@@ -12,10 +12,11 @@ from webapp.pages.common import Visit, see, visit
 from webapp.pages.flash import value_words
 from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
-from webapp.pages.places import adjust_path, read_path, setup_path
+from webapp.pages.onward import onward
+from webapp.pages.places import adjust_path, read_path
 from webapp.pages.reading_help import progress
 from webapp.pages.readings import find_slot
-from webapp.pages.recording import record, seen_of
+from webapp.pages.recording import Refused, record, seen_of
 from webapp.pages.turning import AMOUNTS, Ways, turn_entry, ways_to_turn
 from webapp.setups.checks.common import KEPT
 from webapp.setups.howto import heading
@@ -78,11 +79,11 @@ def send(
     entry = _read(setup, slot, form)
     if entry is None:
         return visit.render("pages/adjust.html", build(visit, setup, slot, form), 422)
-    refused = record(visit, setup, form, slot.key, [entry])
-    if refused:
-        form.fault("action", refused.sentence)
+    done = record(visit, setup, form, slot.key, [entry])
+    if isinstance(done, Refused):
+        form.fault("action", done.sentence)
         return visit.render("pages/adjust.html", build(visit, load_setup(visit, setup_id), slot, form), 409)
-    return see(setup_path(setup_id, "next"))
+    return see(onward(done))
 
 
 def _read(setup: LoadedSetup, slot: Slot, form: FormReader) -> NewEntry | None:

@@ -13,11 +13,16 @@ from webapp.pages.drifting import daily_air, dues
 from webapp.pages.due import NextDue, next_due
 from webapp.pages.forms import FormReader, read_form
 from webapp.pages.instrument_words import Standing, standing
-from webapp.pages.loading import LoadedInstrument, load_instruments, load_setups, standing_case
+from webapp.pages.loading import (
+    LoadedInstrument,
+    load_instruments,
+    load_setups,
+    standing_assessment,
+    standing_case,
+)
 from webapp.pages.places import instrument_path
 from webapp.physics.lengths import Unit
 from webapp.setups.air import DailyAir
-from webapp.setups.assess import assess_case
 from webapp.store import instruments
 from webapp.trade.spec import InstrumentSpec
 
@@ -92,7 +97,7 @@ def _line(visit: Visit, instrument: LoadedInstrument, daily: DailyAir) -> tuple[
     kind = visit.trade.kinds[instrument.spec.kind].name
     passes = load_setups(visit, instrument.id)
     case = standing_case(visit, instrument, passes)
-    how = standing(passes, assess_case(case), visit.now)
+    how = standing(passes, standing_assessment(visit, instrument, passes, case), visit.now)
     found = dues(visit, instrument, passes, case, daily)
     # The settling rod has a line of its own, which says the hour.
     told = next_due(visit, [due for due in found if not (how.read_relief and due.key == "settled")])

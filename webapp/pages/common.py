@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterator
+from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 from fastapi import HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
+from webapp.kept import Past
 from webapp.pages.keyring import held_key, renew
 from webapp.physics.lengths import Unit
 from webapp.setups.say import Say
@@ -23,6 +24,7 @@ from webapp.store.errors import NotFound
 from webapp.store.keys import KeyRow
 from webapp.trade.load import Trade
 
+Found = TypeVar("Found")
 UNITS: tuple[tuple[str, str], ...] = (
     (Unit.mm.value, "mm"),
     (Unit.inch.value, "inches"),
@@ -69,6 +71,10 @@ class Visit:
         except NotFound as missing:
             raise HTTPException(404) from missing
 
+    def once(self, past: Past, what: tuple[Hashable, ...], work: Callable[[], Found]) -> Found:
+        """What follows from an instrument's past, in this player's unit and at this time."""
+        return past.once((*what, self.unit, self.now.replace(second=0, microsecond=0)), work)
+
     def remember_unit(self, unit: Unit) -> None:
         """Keep the unit the player chose last."""
         if unit is not self.unit:
@@ -92,9 +98,7 @@ def visit(request: Request) -> Visit:
     key = held_key(request, at)
     if key is None:
         raise HTTPException(401)
-    with reading(app.engine) as session:
-        unit = Unit(benches.unit_of(session, key.bench_id))
-    return Visit(request, app, key.bench_id, unit, at, key)
+    return Visit(request, app, key.bench_id, Unit(key.unit), at, key)
 
 
 def see(path: str) -> Response:

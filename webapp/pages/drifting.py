@@ -2,29 +2,26 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
-from collections.abc import Hashable, Iterable, Sequence
-from datetime import date
-from threading import Lock
+from collections.abc import Hashable, Sequence
 
 from webapp.pages.common import Visit
 from webapp.pages.loading import LoadedInstrument, LoadedSetup
 from webapp.setups.air import DailyAir
 from webapp.setups.case import Case
 from webapp.setups.due import Due, due_of
-from webapp.setups.seasons import Drift, drift_of
-from webapp.setups.slots import Slot, string_numbers
+from webapp.setups.seasons import Drift, drift_of, drifting_slots
+from webapp.setups.slots import Slot
 from webapp.store import air
-from webapp.trade.words import Check
 
-MOST_KEPT = 96
 HOURS_GOOD = 6
-_kept: OrderedDict[Hashable, Drift] = OrderedDict()
-_lock = Lock()
 
 
 def daily_air(visit: Visit) -> DailyAir:
     """Every day's mean that the bench knows."""
+    return visit.app.air.of((visit.bench_id, visit.key.air_mark), lambda: _read(visit))
+
+
+def _read(visit: Visit) -> DailyAir:
     with visit.reading() as session:
         days = air.days(session, visit.bench_id)
     return {one.day: (one.temperature_c, one.humidity_percent) for one in days}
@@ -32,33 +29,15 @@ def daily_air(visit: Visit) -> DailyAir:
 
 def drift(visit: Visit, instrument: LoadedInstrument, case: Case, slot: Slot, daily: DailyAir) -> Drift:
     """The drift of one place; made anew when an entry, the air, the description or the hour has changed."""
-    key = _key(visit, instrument, case, slot, daily)
-    with _lock:
-        found = _kept.get(key)
-        if found is not None:
-            _kept.move_to_end(key)
-            return found
-    made = drift_of(case, slot, daily)
-    with _lock:
-        _kept[key] = made
-        while len(_kept) > MOST_KEPT:
-            _kept.popitem(last=False)
-    return made
+    return visit.app.drifts.of(_key(visit, instrument, case, slot), lambda: drift_of(case, slot, daily))
 
 
-def _key(
-    visit: Visit, instrument: LoadedInstrument, case: Case, slot: Slot, daily: DailyAir
-) -> tuple[Hashable, ...]:
+def _key(visit: Visit, instrument: LoadedInstrument, case: Case, slot: Slot) -> tuple[Hashable, ...]:
     newest = case.journal.entries[-1].id if case.journal.entries else 0
     journal = (newest, len(case.journal.entries))
     hour = (visit.now.date(), visit.now.hour // HOURS_GOOD)
     described = (instrument.id, instrument.row.version)
-    return visit.bench_id, *described, *journal, slot.key, *hour, visit.unit, _print_of(daily)
-
-
-def _print_of(daily: DailyAir) -> int:
-    items: Iterable[tuple[date, tuple[float, float]]] = daily.items()
-    return hash(tuple(items))
+    return visit.bench_id, *described, *journal, slot.key, *hour, visit.unit, visit.key.air_mark
 
 
 def dues(
@@ -69,10 +48,14 @@ def dues(
     daily: DailyAir,
 ) -> tuple[Due, ...]:
     """All that is due on an instrument, the earliest first; `case` is the instrument as it stands."""
-    numbers = string_numbers(instrument.spec)
-    outer = (Slot(Check.HEIGHT, string=n) for n in dict.fromkeys((numbers[0], numbers[-1])))
-    drifts = [drift(visit, instrument, case, slot, daily) for slot in (Slot(Check.RELIEF), *outer)]
-    full = [setup.row.finished_at for setup in passes if not setup.quick]
-    # While a setup is under way, nobody needs telling that it is time for one.
-    last = None if None in full else max((at for at in full if at is not None), default=None)
-    return due_of(case, drifts, last)
+
+    def work() -> tuple[Due, ...]:
+        drifts = [drift(visit, instrument, case, slot, daily) for slot in drifting_slots(instrument.spec)]
+        full = [setup.row.finished_at for setup in passes if not setup.quick]
+        # While a setup is under way, nobody needs telling that it is time for one.
+        last = None if None in full else max((at for at in full if at is not None), default=None)
+        return due_of(case, drifts, last)
+
+    if not passes:
+        return work()
+    return visit.once(passes[0].past, ("dues", instrument.row.spec_json, visit.key.air_mark), work)

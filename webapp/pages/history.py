@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Annotated
+from typing import Annotated, TypeVar
 
-from fastapi import APIRouter, Depends, HTTPException
+from fastapi import APIRouter, Depends, HTTPException, Query
 from fastapi.responses import Response
 
 from webapp.drawings.chart import ChartPoint, line_chart
@@ -15,20 +15,52 @@ from webapp.drawings.shapes import Drawing
 from webapp.drawings.units import units_for
 from webapp.pages import dates
 from webapp.pages.common import Visit, visit
-from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_instrument, load_setups
+from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_all
 from webapp.pages.report import in_words
 from webapp.setups.csv_text import TYPE, Cell, csv_text
-from webapp.setups.history import Event, Newest, PastSetup, Series, Taken, newest_of_check, series
+from webapp.setups.history import Event, Newest, Series, Taken, newest_by_check, series, touched
 from webapp.setups.say import Say
-from webapp.setups.slots import NoSuchSlot, Slot, parse_slot
+from webapp.setups.slots import NoSuchSlot, Slot, all_slots, parse_slot
 from webapp.trade.words import Check, label
 
 router = APIRouter()
+
+SETUPS_SHOWN = 30
+READ_IN_SHOWN = 100
+Skip = Annotated[int, Query(ge=0, le=1_000_000)]
 
 COLUMNS = (
     "at", "value", "as_read", "unit", "typed", "typed_unit", "tool", "way", "verdict", "kept_so",
     "struck_out", "turned", "setup",
 )  # fmt: skip
+
+
+Some = TypeVar("Some")
+
+
+@dataclass(frozen=True)
+class Paging:
+    """A long list, a page at a time, the newest first."""
+
+    home: str
+    skip: int
+    shown: int
+    count: int
+
+    def of(self, everything: Sequence[Some]) -> Sequence[Some]:
+        return everything[self.skip : self.skip + self.shown]
+
+    @property
+    def older(self) -> str:
+        """Where the next older ones are; empty where there are none."""
+        after = self.skip + self.shown
+        return f"{self.home}?skip={after}" if after < self.count else ""
+
+    @property
+    def newer(self) -> str:
+        """Where the newer ones are; empty on the first page."""
+        before = max(0, self.skip - self.shown)
+        return "" if not self.skip else f"{self.home}?skip={before}" if before else self.home
 
 
 @dataclass(frozen=True)
@@ -37,6 +69,7 @@ class HistoryPage:
 
     instrument: LoadedInstrument
     setups: Sequence[LoadedSetup]
+    paging: Paging
     checks: tuple[tuple[str, tuple[Newest, ...]], ...]
     say: Say
     shared_at: str = ""
@@ -67,6 +100,7 @@ class SeriesPage:
     series: Series
     title: str
     chart: Drawing | None
+    paging: Paging
     say: Say
     shared_at: str = ""
 
@@ -112,25 +146,31 @@ def _unit_left_out(typed: str, unit: str) -> str:
 
 
 @router.get("/instruments/{instrument_id}/history")
-def show(instrument_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
-    return visit.render("pages/history.html", history_page(visit, instrument_id))
+def show(instrument_id: str, visit: Annotated[Visit, Depends(visit)], skip: Skip = 0) -> Response:
+    return visit.render("pages/history.html", history_page(visit, instrument_id, skip=skip))
 
 
-def history_page(visit: Visit, instrument_id: str, shared_at: str = "") -> HistoryPage:
+def history_page(visit: Visit, instrument_id: str, shared_at: str = "", skip: int = 0) -> HistoryPage:
     """The page's context; `shared_at` is the share's address where it is seen through one."""
-    instrument = load_instrument(visit, instrument_id)
-    setups = load_setups(visit, instrument_id)
-    past = [_past(setup) for setup in setups]
-    checks = tuple((_title(check), newest_of_check(past, check)) for check in Check)
-    return HistoryPage(instrument, setups, tuple(c for c in checks if c[1]), visit.say, shared_at)
+    instrument, setups = load_all(visit, instrument_id)
+    found = newest_by_check(setups) if skip == 0 else {}
+    checks = tuple((_title(check), found[check]) for check in Check if found.get(check))
+    home = shared_at or f"/instruments/{instrument_id}/history"
+    paging = Paging(home, skip, SETUPS_SHOWN, len(setups))
+    if skip and not paging.of(setups):
+        raise HTTPException(404)
+    return HistoryPage(instrument, paging.of(setups), paging, checks, visit.say, shared_at)
 
 
 @router.get("/instruments/{instrument_id}/history/{slot_key}.csv")
 def series_csv(instrument_id: str, slot_key: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
-    """The same as a table for a spreadsheet, struck-out readings and turns too; mm and cents."""
-    events = series_page(visit, instrument_id, slot_key).series.events
+    """All of it as a table for a spreadsheet, struck-out readings and turns too; mm and cents."""
+    instrument, setups = load_all(visit, instrument_id)
+    found = series(setups, _slot(slot_key, instrument, setups))
+    if found is None:
+        raise HTTPException(404)
     headers = {"Content-Disposition": f'attachment; filename="{slot_key}.csv"'}
-    return Response(csv_text(COLUMNS, map(_csv_row, events)), media_type=TYPE, headers=headers)
+    return Response(csv_text(COLUMNS, map(_csv_row, found.events)), media_type=TYPE, headers=headers)
 
 
 def _csv_row(event: Event) -> tuple[Cell, ...]:
@@ -146,19 +186,28 @@ def _csv_row(event: Event) -> tuple[Cell, ...]:
 
 
 @router.get("/instruments/{instrument_id}/history/{slot_key}")
-def show_series(instrument_id: str, slot_key: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
-    return visit.render("pages/history_series.html", series_page(visit, instrument_id, slot_key))
+def show_series(
+    instrument_id: str, slot_key: str, visit: Annotated[Visit, Depends(visit)], skip: Skip = 0
+) -> Response:
+    page = series_page(visit, instrument_id, slot_key, skip=skip)
+    return visit.render("pages/history_series.html", page)
 
 
-def series_page(visit: Visit, instrument_id: str, slot_key: str, shared_at: str = "") -> SeriesPage:
+def series_page(
+    visit: Visit, instrument_id: str, slot_key: str, shared_at: str = "", skip: int = 0
+) -> SeriesPage:
     """The page's context; 404 for a place where nothing was ever read."""
-    instrument = load_instrument(visit, instrument_id)
-    setups = load_setups(visit, instrument_id)
-    found = series([_past(setup) for setup in setups], _slot(slot_key, instrument, setups))
+    instrument, setups = load_all(visit, instrument_id)
+    slot = _slot(slot_key, instrument, setups)
+    past = touched(setups, slot)
+    home = shared_at or f"/instruments/{instrument_id}/history"
+    paging = Paging(f"{home}/{slot.key}", skip, READ_IN_SHOWN, len(past))
+    newest = next((setup for setup in setups if slot in all_slots(setup.spec)), None)
+    found = series(paging.of(past), slot, newest)
     if found is None:
         raise HTTPException(404)
-    title = found.label if found.slot.check is Check.RELIEF else f"{_title(found.slot.check)}: {found.label}"
-    return SeriesPage(instrument, found, title, _chart(visit, found, title), visit.say, shared_at)
+    title = found.label if slot.check is Check.RELIEF else f"{_title(slot.check)}: {found.label}"
+    return SeriesPage(instrument, found, title, _chart(visit, found, title), paging, visit.say, shared_at)
 
 
 def _slot(key: str, instrument: LoadedInstrument, setups: Sequence[LoadedSetup]) -> Slot:
@@ -169,10 +218,6 @@ def _slot(key: str, instrument: LoadedInstrument, setups: Sequence[LoadedSetup])
         except NoSuchSlot:
             continue
     raise HTTPException(404)
-
-
-def _past(setup: LoadedSetup) -> PastSetup:
-    return PastSetup(setup.id, setup.row.started_at, setup.row.finished_at, setup.case, setup.assessment)
 
 
 def _title(check: Check) -> str:

@@ -14,9 +14,15 @@ from webapp.pages.drifting import daily_air, dues
 from webapp.pages.due import NextDue, next_due
 from webapp.pages.forms import FormReader, read_form
 from webapp.pages.instrument_words import Fact, Standing, facts, standing
-from webapp.pages.loading import LoadedInstrument, load_instrument, load_setups, standing_case
+from webapp.pages.loading import (
+    LoadedInstrument,
+    load_all,
+    load_instrument,
+    load_setups,
+    standing_assessment,
+    standing_case,
+)
 from webapp.pages.places import check_path, setup_path
-from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
 from webapp.setups.journal import Journal
 from webapp.setups.slots import Slot, string_numbers
@@ -72,13 +78,12 @@ class ArchivePage:
 @router.get("/instruments/{instrument_id}")
 def card(visit: Visiting, instrument_id: str) -> Response:
     """Everything about one instrument in short."""
-    instrument = load_instrument(visit, instrument_id)
-    passes = load_setups(visit, instrument_id)
+    instrument, passes = load_all(visit, instrument_id)
     spec = instrument.spec
     kind = visit.trade.kinds[spec.kind].name
     archived = instrument.row.archived_at
     case = standing_case(visit, instrument, passes)
-    stands = assess_case(case)
+    stands = standing_assessment(visit, instrument, passes, case)
     how = standing(passes, stands, visit.now)
     found = dues(visit, instrument, passes, case, daily_air(visit)) if archived is None else ()
     newest = next((setup for setup in passes if not setup.quick), None)

@@ -13,7 +13,7 @@ from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import setup_path
 from webapp.pages.reading_form import WIDEST_CENTS
-from webapp.pages.recording import record
+from webapp.pages.recording import Refused, record
 from webapp.setups.intonation_split import SPLIT_FRETS, Split, current_readings, split_of
 from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.starting_place import StartingPlace, starting_places
@@ -76,9 +76,9 @@ def send(
     entries = _read(visit, setup, number, form)
     if not form.ok:
         return visit.render("pages/intonation.html", build(visit, setup, number, form), 422)
-    refused = record(visit, setup, form, _place(number), entries)
-    if refused:
-        form.fault("", refused.sentence)
+    done = record(visit, setup, form, _place(number), entries)
+    if isinstance(done, Refused):
+        form.fault("", done.sentence)
         page = build(visit, _find(visit, setup_id, number), number, form)
         return visit.render("pages/intonation.html", page, 409)
     return see(page_path(setup_id, number))

@@ -13,7 +13,7 @@ from webapp.pages.dates import clock, short_day
 from webapp.pages.forms import FormReader, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import read_path, setup_path
-from webapp.pages.recording import record
+from webapp.pages.recording import Refused, record
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.narrate import entry_title, entry_words
 from webapp.store.entries import NewEntry
@@ -64,9 +64,9 @@ def strike(
         form.fault("", "That entry is struck through already, or is not in this journal.")
         return visit.render("pages/journal.html", build(setup, form), 409)
     void = NewEntry("void", entry.check.value, entry.slot, voids=entry.id)
-    refused = record(visit, setup, form, f"void.{entry.id}", [void])
-    if refused:
-        form.fault("", refused.sentence)
+    done = record(visit, setup, form, f"void.{entry.id}", [void])
+    if isinstance(done, Refused):
+        form.fault("", done.sentence)
         return visit.render("pages/journal.html", build(load_setup(visit, setup_id), form), 409)
     return see(setup_path(setup_id, "journal"))
 

@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cached_property
+from functools import cached_property, lru_cache
 
+from webapp.kept import Past
 from webapp.pages.common import Visit
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
-from webapp.setups.journal import Entry, EntryKind, Journal
+from webapp.setups.journal import Journal
 from webapp.setups.lesson import LessonSheet
 from webapp.setups.lesson_text import notes_html
 from webapp.setups.quick import is_quick, joined
 from webapp.setups.states import Assessment
-from webapp.store import entries as entry_store
 from webapp.store import instruments, lessons, setups
 from webapp.store.engine import Session
 from webapp.store.instruments import InstrumentRow
-from webapp.store.rows import EntryRow
 from webapp.store.setups import SetupRow
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check
@@ -44,12 +42,26 @@ class LoadedSetup:
 
     row: SetupRow
     instrument: LoadedInstrument
-    case: Case
-    lesson: LessonSheet | None = None
+    visit: Visit
+    past: Past
+    lesson_json: str = ""
 
     @property
     def id(self) -> str:
         return self.row.id
+
+    @property
+    def started_at(self) -> datetime:
+        return self.row.started_at
+
+    @property
+    def finished_at(self) -> datetime | None:
+        return self.row.finished_at
+
+    @property
+    def lesson(self) -> LessonSheet | None:
+        """The lesson that this setup is done for."""
+        return _sheet(self.lesson_json) if self.lesson_json else None
 
     def taught(self, check: Check) -> str:
         """What the teacher says beside a check, as HTML; empty where nobody does."""
@@ -70,11 +82,22 @@ class LoadedSetup:
 
     @property
     def journal(self) -> Journal:
-        return self.case.journal
+        return self.past.journals.get(self.id, _EMPTY)
+
+    @cached_property
+    def case(self) -> Case:
+        """With the journals of the setups that began before this one, oldest first."""
+        visit, targets = self.visit, self.lesson.targets if self.lesson else None
+        earlier = self.past.before(self.row)
+        return Case(self.spec, visit.trade, self.journal, visit.now, visit.say, earlier, targets)
 
     @cached_property
     def assessment(self) -> Assessment:
-        return assess_case(self.case)
+        what = ("setup", self.id, self.instrument.row.spec_json, self.lesson_json)
+        return self.visit.once(self.past, what, lambda: assess_case(self.case))
+
+
+_EMPTY = Journal(())
 
 
 def load_instrument(visit: Visit, instrument_id: str) -> LoadedInstrument:
@@ -92,33 +115,32 @@ def load_instruments(visit: Visit) -> list[LoadedInstrument]:
 def load_setup(visit: Visit, setup_id: str) -> LoadedSetup:
     """One setup; 404 where this bench has none such."""
     with visit.reading() as session:
-        row = setups.get(session, visit.bench_id, setup_id)
-        by_setup = _by_setup(session, visit, row.instrument_id)
-        earlier = setups.list_for(session, visit.bench_id, row.instrument_id)
-        lesson = _lesson(session, visit, row)
-        if row.finished_version is None:
-            instrument = instruments.get(session, visit.bench_id, row.instrument_id)
-        else:
-            instrument = instruments.version(session, visit.bench_id, row.instrument_id, row.finished_version)
-    past = _pasts(earlier, by_setup)[row.started_at]
-    return _setup(visit, row, _instrument(instrument), by_setup, past, lesson)
+        row, instrument, lesson = setups.get_whole(session, visit.bench_id, setup_id)
+        past = visit.app.kept.of(session, visit.bench_id, row.instrument_id)
+    return LoadedSetup(row, _instrument(instrument), visit, past, lesson)
 
 
 def load_setups(visit: Visit, instrument_id: str) -> list[LoadedSetup]:
     """Every setup of an instrument, newest first, each with the description it was judged by."""
+    return load_all(visit, instrument_id)[1]
+
+
+def load_all(visit: Visit, instrument_id: str) -> tuple[LoadedInstrument, list[LoadedSetup]]:
+    """The instrument as it is now, and every setup of it as by `load_setups`."""
     with visit.reading() as session:
         newest = instruments.get(session, visit.bench_id, instrument_id)
-        rows = setups.list_for(session, visit.bench_id, instrument_id)
-        taught = {row.id: _lesson(session, visit, row) for row in rows}
-        by_setup = _by_setup(session, visit, instrument_id)
+        past = visit.app.kept.of(session, visit.bench_id, instrument_id)
+        taught = {row.id: _lesson(session, visit, row) for row in past.rows if row.lesson_id is not None}
         versions = {
             number: instruments.version(session, visit.bench_id, instrument_id, number)
-            for number in {row.finished_version for row in rows if row.finished_version is not None}
+            for number in {row.finished_version for row in past.rows if row.finished_version is not None}
+            if number != newest.version
         }
-    specs = {row.id: _instrument(versions.get(row.finished_version or 0, newest)) for row in rows}
-    pasts = _pasts(rows, by_setup)
-    return [
-        _setup(visit, row, specs[row.id], by_setup, pasts[row.started_at], taught[row.id]) for row in rows
+    described = {number: _instrument(row) for number, row in versions.items()}
+    now = _instrument(newest)
+    return now, [
+        LoadedSetup(row, described.get(row.finished_version or 0, now), visit, past, taught.get(row.id, ""))
+        for row in past.rows
     ]
 
 
@@ -128,70 +150,48 @@ def standing_case(visit: Visit, instrument: LoadedInstrument, passes: Sequence[L
     Readings of a board with other frets or strings say nothing about this one. Where it was last set up for
     a lesson, the lesson's bands count.
     """
-    alike = [setup.journal for setup in passes if _alike(setup.spec, instrument.spec)]
-    lesson = next((setup.case.lesson for setup in passes if not setup.quick), None)
-    return Case(instrument.spec, visit.trade, joined(alike), visit.now, visit.say, lesson=lesson)
+    alike = tuple(setup.journal for setup in passes if _alike(setup.spec, instrument.spec))
+    taught = _newest_lesson(passes)
+    targets = _sheet(taught).targets if taught else None
+    what = ("joined", instrument.row.version)
+    journal = passes[0].past.once(what, lambda: joined(alike)) if passes else _EMPTY
+    return Case(instrument.spec, visit.trade, journal, visit.now, visit.say, lesson=targets)
+
+
+def standing_assessment(
+    visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSetup], case: Case
+) -> Assessment:
+    """The judged `standing_case`."""
+    if not passes:
+        return assess_case(case)
+    what = ("standing", instrument.row.spec_json, _newest_lesson(passes))
+    return visit.once(passes[0].past, what, lambda: assess_case(case))
+
+
+def _newest_lesson(passes: Sequence[LoadedSetup]) -> str:
+    return next((setup.lesson_json for setup in passes if not setup.quick), "")
 
 
 def _alike(then: InstrumentSpec, now: InstrumentSpec) -> bool:
     return then.fret_count == now.fret_count and len(then.strings) == len(now.strings)
 
 
-def _by_setup(session: Session, visit: Visit, instrument_id: str) -> dict[str, Journal]:
-    """Every setup's journal of one instrument, by the setup's id."""
-    rows: dict[str, list[EntryRow]] = {}
-    for entry in entry_store.for_instrument(session, visit.bench_id, instrument_id):
-        rows.setdefault(entry.setup_id, []).append(entry)
-    return {setup_id: Journal.of(map(_entry, found)) for setup_id, found in rows.items()}
-
-
-def _pasts(rows: Sequence[SetupRow], journals: Mapping[str, Journal]) -> dict[datetime, tuple[Journal, ...]]:
-    """For each time that a setup began, the journals of those that began before it, oldest first."""
-    oldest_first = rows[::-1]
-    journalled = [row for row in oldest_first if row.id in journals]
-    begun, written = [row.started_at for row in journalled], tuple(journals[row.id] for row in journalled)
-    return {row.started_at: written[: bisect_left(begun, row.started_at)] for row in rows}
-
-
 def _instrument(row: InstrumentRow) -> LoadedInstrument:
-    return LoadedInstrument(row, InstrumentSpec.model_validate_json(row.spec_json))
+    return LoadedInstrument(row, _described(row.spec_json))
 
 
-def _setup(
-    visit: Visit,
-    row: SetupRow,
-    instrument: LoadedInstrument,
-    journals: Mapping[str, Journal],
-    past: tuple[Journal, ...],
-    lesson: LessonSheet | None,
-) -> LoadedSetup:
-    """The setup with its own journal, and the journals of those that began before it."""
-    journal = journals.get(row.id, Journal(()))
-    targets = lesson.targets if lesson else None
-    case = Case(instrument.spec, visit.trade, journal, visit.now, visit.say, past, targets)
-    return LoadedSetup(row, instrument, case, lesson)
+@lru_cache(maxsize=512)
+def _described(spec_json: str) -> InstrumentSpec:
+    return InstrumentSpec.model_validate_json(spec_json)
 
 
-def _lesson(session: Session, visit: Visit, row: SetupRow) -> LessonSheet | None:
-    """The lesson that a setup is done for."""
+def _lesson(session: Session, visit: Visit, row: SetupRow) -> str:
+    """The lesson that a setup is done for, as it is kept; empty where there is none."""
     if row.lesson_id is None:
-        return None
-    kept = lessons.sheet_for_setup(session, visit.bench_id, row.id)
-    return None if kept is None else LessonSheet.model_validate_json(kept)
+        return ""
+    return lessons.sheet_for_setup(session, visit.bench_id, row.id) or ""
 
 
-def _entry(row: EntryRow) -> Entry:
-    return Entry(
-        id=row.id,
-        at=row.at,
-        kind=EntryKind(row.kind),
-        check=Check(row.check),
-        slot=row.slot,
-        value=row.value,
-        unit=row.unit,
-        typed=row.typed,
-        tool=row.tool,
-        error=row.error,
-        detail=row.detail,
-        voids=row.voids,
-    )
+@lru_cache(maxsize=64)
+def _sheet(sheet_json: str) -> LessonSheet:
+    return LessonSheet.model_validate_json(sheet_json)

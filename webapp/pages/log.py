@@ -12,7 +12,7 @@ from webapp.pages.common import Visit, see, visit
 from webapp.pages.forms import LONGEST_NOTE, FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import setup_path
-from webapp.pages.recording import record, seen_of
+from webapp.pages.recording import Refused, record, seen_of
 from webapp.pages.turning import AMOUNTS, adjustment, read_eighths
 from webapp.setups.journal import Part, Turn
 from webapp.setups.slots import pickup_label, string_label, string_numbers
@@ -63,9 +63,9 @@ def send(
     entries = _read(setup, form)
     if not form.ok:
         return visit.render("pages/log.html", build(visit, setup, form), 422)
-    refused = record(visit, setup, form, PLACE, entries)
-    if refused:
-        form.fault("part", refused.sentence)
+    done = record(visit, setup, form, PLACE, entries)
+    if isinstance(done, Refused):
+        form.fault("part", done.sentence)
         return visit.render("pages/log.html", build(visit, load_setup(visit, setup_id), form), 409)
     return see(setup_path(setup_id))
 

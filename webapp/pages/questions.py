@@ -15,8 +15,9 @@ from webapp.pages.common import Visit, see, visit
 from webapp.pages.flash import Flash, flash
 from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
+from webapp.pages.onward import onward
 from webapp.pages.places import check_path, setup_path
-from webapp.pages.recording import record, seen_of
+from webapp.pages.recording import Refused, record, seen_of
 from webapp.setups.buzz import board_outdated, newest_board
 from webapp.setups.case import Case
 from webapp.setups.checks import height, pickups, playtest, start
@@ -132,21 +133,21 @@ def send(visit: Visit, setup_id: str, question: Question, form: FormReader) -> R
     if detail is None:
         return visit.render(question.template, build(visit, setup, question, form), 422)
     entry = NewEntry("observation", question.check.value, question.place, detail=detail)
-    refused = record(visit, setup, form, question.place, [entry])
-    if refused:
-        form.fault("", refused.sentence)
+    done = record(visit, setup, form, question.place, [entry])
+    if isinstance(done, Refused):
+        form.fault("", done.sentence)
         page = build(visit, load_setup(visit, setup_id), question, form)
         return visit.render(question.template, page, 409)
-    return see(_afterwards(setup_id, question, detail))
+    return see(_afterwards(done, question, detail))
 
 
-def _afterwards(setup_id: str, question: Question, detail: dict[str, Any]) -> str:
+def _afterwards(setup: LoadedSetup, question: Question, detail: dict[str, Any]) -> str:
     """Where an answer leads: to what it means, where it means something; else to the next step."""
     told = detail.get("taps") or detail.get("heard") or detail.get("stoppers")
     symptoms = detail.get("symptoms") and not detail.get("signed")
     if told or symptoms:
-        return check_path(setup_id, question.check)
-    return setup_path(setup_id, "next")
+        return check_path(setup.id, question.check)
+    return onward(setup)
 
 
 def build(

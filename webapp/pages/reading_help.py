@@ -61,7 +61,7 @@ def drawing_for(visit: Visit, setup: LoadedSetup, slot: Slot, ways: Ways) -> Dra
     if slot.check is Check.NUT:
         return nut_drawing(neck, saddle_mm=saddle_mm, target=(band.low, band.high), units=units)
     if slot.check is Check.INTONATION:
-        return intonation_drawing(neck, [12, ways.fret] if slot.high else [12], units=units)
+        return intonation_drawing(neck, (12, ways.fret) if slot.high else (12,), units=units)
     assert slot.pickup is not None
     position = setup.spec.pickups[slot.pickup - 1].position.value
     places = pickup_places(neck.scale_mm, [position])

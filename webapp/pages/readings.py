@@ -13,10 +13,11 @@ from webapp.pages.common import Visit, see, visit
 from webapp.pages.flash import Flash, flash, value_words
 from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
-from webapp.pages.places import adjust_path, read_path, setup_path
+from webapp.pages.onward import onward
+from webapp.pages.places import adjust_path, read_path
 from webapp.pages.reading_form import Choices, Ways, as_it_was_typed, choices_of, read_reading, ways_of
 from webapp.pages.reading_help import drawing_for, expected_words, lines_for, progress
-from webapp.pages.recording import record, seen_of
+from webapp.pages.recording import Refused, record, seen_of
 from webapp.setups.howto import heading
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.slots import NoSuchSlot, Slot, parse_slot
@@ -91,11 +92,11 @@ def send(
     entry = read_reading(visit, setup, slot, form)
     if entry is None:
         return visit.render("pages/read.html", build(visit, setup, slot, form), 422)
-    refused = record(visit, setup, form, slot.key, [entry])
-    if refused:
-        form.fault("value", refused.sentence)
+    done = record(visit, setup, form, slot.key, [entry])
+    if isinstance(done, Refused):
+        form.fault("value", done.sentence)
         return visit.render("pages/read.html", build(visit, load_setup(visit, setup_id), slot, form), 409)
-    return see(setup_path(setup_id, f"next?after={slot.key}"))
+    return see(onward(done, slot.key))
 
 
 def find_slot(setup: LoadedSetup, slot_key: str) -> Slot:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from webapp.kept import as_kept
 from webapp.pages.common import Visit
 from webapp.pages.dates import clock
 from webapp.pages.forms import FormReader
@@ -34,8 +35,8 @@ def seen_of(journal: Journal, place: str) -> int:
 
 def record(
     visit: Visit, setup: LoadedSetup, form: FormReader, place: str, new: Sequence[NewEntry]
-) -> Refused | None:
-    """Append the entries of one form; None when they are written."""
+) -> Refused | LoadedSetup:
+    """Append the entries of one form; the setup with them when they are written."""
     form_id = form.raw("form_id")[:64]
     if not form_id:
         return Refused("This form was incomplete. Send it again from this page.")
@@ -43,14 +44,19 @@ def record(
     seen = int(seen_text) if seen_text.isdecimal() and len(seen_text) < 12 else 0
     try:
         with visit.writing() as session:
-            entries.append(session, visit.bench_id, setup.id, form_id, {place: seen}, new, visit.now)
+            numbers = entries.append(
+                session, visit.bench_id, setup.id, form_id, {place: seen}, new, visit.now
+            )
     except AlreadyRecorded:
         return Refused(TWICE)
     except Finished:
         return Refused(FINISHED)
     except Stale as stale:
         return Refused(_meanwhile(visit.say, stale.newest))
-    return None
+    if not numbers:
+        return setup
+    added = [as_kept(one, number, visit.now) for one, number in zip(new, numbers, strict=True)]
+    return replace(setup, past=visit.app.kept.grow(setup.past, visit.bench_id, setup.row, added))
 
 
 def _meanwhile(say: Say, newest: EntryRow | None) -> str:

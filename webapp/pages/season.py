@@ -17,13 +17,7 @@ from webapp.drawings.units import Units, units_for
 from webapp.pages import dates
 from webapp.pages.common import Visit, visit
 from webapp.pages.drifting import daily_air, drift
-from webapp.pages.loading import (
-    LoadedInstrument,
-    LoadedSetup,
-    load_instrument,
-    load_setups,
-    standing_case,
-)
+from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_all, standing_case
 from webapp.pages.places import instrument_path, setup_path
 from webapp.setups.case import Case
 from webapp.setups.csv_text import TYPE, csv_text
@@ -179,8 +173,7 @@ def as_csv(instrument_id: str, visit: Visiting, of: str = "relief") -> Response:
 
 
 def _load(visit: Visit, instrument_id: str, of: str) -> tuple[_Season, list[LoadedSetup]]:
-    instrument = load_instrument(visit, instrument_id)
-    passes = load_setups(visit, instrument_id)
+    instrument, passes = load_all(visit, instrument_id)
     try:
         slot = parse_slot(of, instrument.spec)
     except NoSuchSlot:

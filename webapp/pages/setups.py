@@ -15,6 +15,7 @@ from webapp.pages.flash import value_words
 from webapp.pages.forms import FormReader, read_form
 from webapp.pages.instrument_words import next_words
 from webapp.pages.loading import LoadedSetup, load_setup
+from webapp.pages.onward import onward
 from webapp.pages.places import (
     QUESTION_PAGES,
     adjust_path,
@@ -103,16 +104,8 @@ def check_name(check: Check) -> str:
 
 @router.get("/setups/{setup_id}/next")
 def go_on(setup_id: str, visit: Annotated[Visit, Depends(visit)], after: str = "") -> Response:
-    """To the place of the next step; the journal knows it, so any device finds the same one."""
-    setup = load_setup(visit, setup_id)
-    if setup.finished:
-        return see(setup_path(setup_id, "report"))
-    step = setup.assessment.next
-    if step.act is Act.STOP:
-        return see(check_path(setup_id, step.check))
-    path = step_path(setup_id, step)
-    known = {s.slot.key for state in setup.assessment.checks.values() for s in state.slots}
-    return see(f"{path}?after={after}" if after in known else path)
+    """To the place of the next step."""
+    return see(onward(load_setup(visit, setup_id), after))
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import Response
 
 from webapp.pages.common import UNITS, Visit
-from webapp.pages.history import history_page, series_page
+from webapp.pages.history import Skip, history_page, series_page
 from webapp.pages.keyring import caller
 from webapp.pages.report import report_page
 from webapp.physics.lengths import Unit
@@ -75,24 +75,24 @@ Looking = Annotated[Look | None, Depends(look)]
 
 
 @router.get("/shared/{token}")
-def show(request: Request, look: Looking) -> Response:
+def show(request: Request, look: Looking, skip: Skip = 0) -> Response:
     if look is None:
         return _gone(request)
     share = look.share
     if share.setup_id is None:
-        page = history_page(look, share.instrument_id, look.path)
+        page = history_page(look, share.instrument_id, look.path, skip)
         return look.render("pages/share_history.html", page)
     report = report_page(look, share.setup_id, shared=True, with_notes=share.with_notes)
     return look.render("pages/share_report.html", report)
 
 
 @router.get("/shared/{token}/{slot_key}")
-def show_series(request: Request, look: Looking, slot_key: str) -> Response:
+def show_series(request: Request, look: Looking, slot_key: str, skip: Skip = 0) -> Response:
     """Every reading of one place; of a shared history only."""
     if look is None or look.share.setup_id is not None:
         return _gone(request)
     try:
-        page = series_page(look, look.share.instrument_id, slot_key, look.path)
+        page = series_page(look, look.share.instrument_id, slot_key, look.path, skip)
     except HTTPException:
         return _gone(request)
     return look.render("pages/share_series.html", page)

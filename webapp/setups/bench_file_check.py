@@ -8,12 +8,12 @@ from webapp.setups.assess import assess_case
 from webapp.setups.bench_file import FileEntry, FileInstrument
 from webapp.setups.case import Case
 from webapp.setups.due import due_of
-from webapp.setups.history import PastSetup, newest_of_check
+from webapp.setups.history import JudgedSetup, newest_by_check
 from webapp.setups.journal import Entry, Journal
 from webapp.setups.report import build_report
 from webapp.trade.load import Trade
 from webapp.trade.spec import InstrumentSpec
-from webapp.trade.words import Check, Side
+from webapp.trade.words import Side
 
 UNREADABLE = "Something in its journal cannot be read by this Benchside."
 
@@ -49,9 +49,8 @@ def _live_through(instrument: FileInstrument, trade: Trade, now: datetime) -> No
         case = Case(spec, trade, journals[setup.origin], now)
         found = assess_case(case)
         build_report(case, found, setup.started_at, setup.finished_at)
-        past.append(PastSetup(setup.id, setup.started_at, setup.finished_at, case, found))
-    for check in Check:
-        newest_of_check(past, check)
+        past.append(JudgedSetup(setup.id, setup.started_at, setup.finished_at, case, found))
+    newest_by_check(past)
     together = Journal.of(entry for journal in journals.values() for entry in journal.entries)
     due_of(Case(newest, trade, together, now))
 

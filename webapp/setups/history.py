@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Protocol
 
 from webapp.setups.case import Case
 from webapp.setups.checks.common import KEPT
@@ -16,18 +17,46 @@ from webapp.setups.states import Assessment
 from webapp.setups.turned import turned_words
 from webapp.setups.verdicts import Verdict, Word, judge
 from webapp.trade.ranges import Bands
+from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check
 
 
+class PastSetup(Protocol):
+    """One setup of an instrument, finished or not. Its journal is at hand; judging it may take a moment."""
+
+    @property
+    def id(self) -> str: ...
+    @property
+    def started_at(self) -> datetime: ...
+    @property
+    def finished_at(self) -> datetime | None: ...
+    @property
+    def spec(self) -> InstrumentSpec: ...
+    @property
+    def journal(self) -> Journal: ...
+    @property
+    def case(self) -> Case: ...
+    @property
+    def assessment(self) -> Assessment: ...
+
+
 @dataclass(frozen=True)
-class PastSetup:
-    """One setup of an instrument, finished or not, with its judged journal."""
+class JudgedSetup:
+    """A past setup that is judged already."""
 
     id: str
     started_at: datetime
     finished_at: datetime | None
     case: Case
     assessment: Assessment
+
+    @property
+    def spec(self) -> InstrumentSpec:
+        return self.case.spec
+
+    @property
+    def journal(self) -> Journal:
+        return self.case.journal
 
 
 @dataclass(frozen=True)
@@ -155,21 +184,33 @@ class Series:
         return tuple(e.reading for e in self.events if e.reading is not None and not e.struck)
 
 
-def series(past: Sequence[PastSetup], slot: Slot) -> Series | None:
-    """The series of a slot; None where no setup has such a place or anything read there."""
-    ordered = sorted((p for p in past if slot in all_slots(p.case.spec)), key=lambda p: p.started_at)
+def touched(past: Iterable[PastSetup], slot: Slot) -> list[PastSetup]:
+    """The setups in which a slot was read, or something was turned that put its readings out of date."""
+    return [p for p in past if slot.key in p.journal.ever_read or _turned_for(p.journal, slot)]
+
+
+def _turned_for(journal: Journal, slot: Slot) -> bool:
+    return any(e.kind is EntryKind.ADJUSTMENT and e.turn.outdates(slot) for e in journal.entries)
+
+
+def series(past: Sequence[PastSetup], slot: Slot, today: PastSetup | None = None) -> Series | None:
+    """The series of a slot; None where no setup has such a place or anything read there.
+
+    Lengths are judged by the bands of `today`, the newest setup there is, where `past` are not all.
+    """
+    ordered = sorted((p for p in past if slot in all_slots(p.spec)), key=lambda p: p.started_at)
     events = tuple(event for setup in ordered for event in _events(setup, slot))
     if not any(event.reading for event in events):
         return None
-    newest = ordered[-1]
+    newest = today if today is not None and slot in all_slots(today.spec) else ordered[-1]
     bands = next((e.reading.bands for e in reversed(events) if e.reading), newest.case.bands(slot))
     # Lengths are judged by today's touch and description; what is good in cents hangs on the fret used.
     bands = bands if slot.check is Check.INTONATION else newest.case.bands(slot)
-    return Series(slot, slot_label(newest.case.spec, slot), bands, events)
+    return Series(slot, slot_label(newest.spec, slot), bands, events)
 
 
 def _events(setup: PastSetup, slot: Slot) -> Iterator[Event]:
-    journal = setup.case.journal
+    journal = setup.journal
     for entry in sorted(journal.entries, key=lambda e: (journal.stands_for(e).id, e.id)):
         struck = entry.id in journal.voided
         at, finished = journal.stands_for(entry).at, setup.finished_at is not None
@@ -208,30 +249,54 @@ class Newest:
     kept: bool = False
 
 
-def newest_of_check(past: Sequence[PastSetup], check: Check) -> tuple[Newest, ...]:
-    """Every place of a check that was ever read, bass side first."""
+def newest_by_check(past: Sequence[PastSetup]) -> dict[Check, tuple[Newest, ...]]:
+    """Every place that was ever read, by its check, bass side first. Only the setups that it was last read
+    in are judged."""
     ordered = sorted(past, key=lambda p: p.started_at, reverse=True)
-    slots = dict.fromkeys(s for p in ordered for s in all_slots(p.case.spec) if s.check is check)
-    found = (_newest(ordered, slot) for slot in sorted(slots, key=_bass_first))
-    return tuple(newest for newest in found if newest is not None)
+    read_in: dict[Slot, PastSetup | None] = {}
+    places, settled = _Places(), set[str]()
+    for setup in ordered:
+        # After the first few setups there is nothing new in most.
+        for key in setup.journal.ever_read - settled:
+            slot = places.of(setup.spec).get(key)
+            newest = setup.journal.newest_reading(key)
+            if slot is not None and newest is not None and newest.value is not None:
+                read_in[slot] = setup
+                settled.add(key)
+            elif slot is not None:
+                read_in.setdefault(slot, None)
+    found: dict[Check, list[Newest]] = {check: [] for check in Check}
+    for slot in sorted(read_in, key=_bass_first):
+        where = read_in[slot]
+        found[slot.check].append(_newest(where, slot) if where else _struck_out(ordered, slot, places))
+    return {check: tuple(newest) for check, newest in found.items()}
+
+
+class _Places:
+    """The places of each description, made once for all the setups that go by it."""
+
+    def __init__(self) -> None:
+        self._of: dict[int, tuple[InstrumentSpec, dict[str, Slot]]] = {}
+
+    def of(self, spec: InstrumentSpec) -> dict[str, Slot]:
+        if id(spec) not in self._of:
+            # With the description itself, so that its number is not given to another meanwhile.
+            self._of[id(spec)] = spec, {slot.key: slot for slot in all_slots(spec)}
+        return self._of[id(spec)][1]
 
 
 def _bass_first(slot: Slot) -> tuple[int, int, str, bool]:
     return -(slot.string or 0), slot.pickup or 0, slot.side.value if slot.side else "", slot.high
 
 
-def _newest(ordered: Sequence[PastSetup], slot: Slot) -> Newest | None:
-    here = [p for p in ordered if slot in all_slots(p.case.spec)]
-    for setup in here:
-        state = setup.assessment.slot(slot.key)
-        if state.reading is not None and state.reading.value is not None:
-            taken = take(setup.case, slot, state.reading)
-            return Newest(slot, state.label, taken, state.verdict, state.accepted and state.measured)
-    if not any(_ever_read(setup, slot) for setup in here):
-        return None
-    # Everything read here was struck through: the place is listed, so that the readings can still be found.
-    return Newest(slot, slot_label(here[0].case.spec, slot), None, Verdict(Word.NOT_MEASURED))
+def _newest(setup: PastSetup, slot: Slot) -> Newest:
+    state = setup.assessment.slot(slot.key)
+    assert state.reading is not None, "it was found by its newest reading"
+    taken = take(setup.case, slot, state.reading)
+    return Newest(slot, state.label, taken, state.verdict, state.accepted and state.measured)
 
 
-def _ever_read(setup: PastSetup, slot: Slot) -> bool:
-    return any(e.kind is EntryKind.READING and e.slot == slot.key for e in setup.case.journal.entries)
+def _struck_out(ordered: Sequence[PastSetup], slot: Slot, places: _Places) -> Newest:
+    """Everything read here was struck through: the place is listed, so that the readings can be found."""
+    newest = next(setup for setup in ordered if slot.key in places.of(setup.spec))
+    return Newest(slot, slot_label(newest.spec, slot), None, Verdict(Word.NOT_MEASURED))

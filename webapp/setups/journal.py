@@ -140,11 +140,15 @@ class Journal:
     @cached_property
     def _by_place(self) -> Mapping[EntryKind, Mapping[str, tuple[Entry, ...]]]:
         """The valid entries of each kind and slot, oldest first."""
-        found: dict[EntryKind, dict[str, tuple[Entry, ...]]] = {kind: {} for kind in EntryKind}
+        found: dict[EntryKind, dict[str, list[Entry]]] = {kind: {} for kind in EntryKind}
         for entry in self.live:
-            places = found[entry.kind]
-            places[entry.slot] = (*places.get(entry.slot, ()), entry)
-        return found
+            found[entry.kind].setdefault(entry.slot, []).append(entry)
+        return {kind: {slot: tuple(some) for slot, some in places.items()} for kind, places in found.items()}
+
+    @cached_property
+    def ever_read(self) -> frozenset[str]:
+        """The slots of all readings, also of those that were struck through."""
+        return frozenset(entry.slot for entry in self.entries if entry.kind is EntryKind.READING)
 
     def readings(self, slot_key: str) -> tuple[Entry, ...]:
         """The valid readings of one slot, oldest first."""

@@ -12,15 +12,20 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from math import isfinite
 
-from sqlalchemy import delete, insert
+from sqlalchemy import bindparam, delete, insert, update
+from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select
 
 from webapp.store.air_merge import Packed, Readings, from_bytes, mean, pack, to_bytes, together
 from webapp.store.errors import NotFound
-from webapp.store.tables import AirDayRecord, AirLogDay, Bench, ImportJob
+from webapp.store.tables import AirDayRecord, AirLogDay, Bench, ImportJob, columns
 
 TYPED, LOGGED, BROUGHT = "typed", "logged", "brought"
 _RANK = {LOGGED: 0, BROUGHT: 1, TYPED: 2}
+_DAY = columns(AirDayRecord)
+_DAYS = select_columns(
+    _DAY.day, _DAY.source, _DAY.temperature_c, _DAY.humidity_percent, _DAY.rows
+).where(_DAY.bench_id == bindparam("bench"))
 
 
 @dataclass(frozen=True)
@@ -47,13 +52,11 @@ def kept_days(session: Session, bench_id: str, since: date | None = None) -> lis
 
     Ordered by day, and within it by what counts first.
     """
-    wanted = select(AirDayRecord).where(AirDayRecord.bench_id == bench_id)
-    if since is not None:
-        wanted = wanted.where(col(AirDayRecord.day) >= since)
+    wanted = _DAYS if since is None else _DAYS.where(_DAY.day >= since)
     found: dict[tuple[date, str], AirDay] = {}
-    for record in sorted(session.exec(wanted), key=lambda record: (record.day, _RANK[record.source])):
-        source = TYPED if record.source == TYPED else LOGGED
-        one = AirDay(record.day, record.temperature_c, record.humidity_percent, record.rows, source)
+    lines = session.exec(wanted, params={"bench": bench_id})
+    for day, kept_as, *values in sorted(lines, key=lambda line: (line.day, _RANK[line.source])):
+        one = AirDay(day, *values, source=TYPED if kept_as == TYPED else LOGGED)
         found.setdefault((one.day, one.source), one)
     return list(found.values())
 
@@ -74,6 +77,7 @@ def type_day(
     record.temperature_c, record.humidity_percent = temperature_c, humidity_percent
     session.add(record)
     session.flush()
+    _changed(session, bench_id)
 
 
 def add_days(session: Session, bench_id: str, new: Iterable[AirDay]) -> int:
@@ -152,6 +156,7 @@ def _put_logged(session: Session, bench_id: str, sets: Mapping[date, Packed]) ->
             )
         )
         start = stop
+    _changed(session, bench_id)
     means = {day: mean(one) for day, one in sets.items() if one.size}
     made = [AirDay(day, m.temperature_c, m.humidity_percent, m.rows, LOGGED) for day, m in means.items()]
     _insert_days(session, bench_id, made, {LOGGED: LOGGED})
@@ -171,6 +176,13 @@ def _insert_days(session: Session, bench_id: str, new: Iterable[AirDay], sources
     ]
     if rows:
         session.execute(insert(AirDayRecord), rows)
+        _changed(session, bench_id)
+
+
+def _changed(session: Session, bench_id: str) -> None:
+    """The air is another one now: whoever kept what followed from it sees so by the mark."""
+    further = update(Bench).where(col(Bench.id) == bench_id).values(air_mark=col(Bench.air_mark) + 1)
+    session.execute(further, execution_options={"synchronize_session": False})
 
 
 def _find_bench(session: Session, bench_id: str) -> None:

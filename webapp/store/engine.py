@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 
 from sqlalchemy import URL, Engine
@@ -110,7 +111,7 @@ def writing(engine: Engine, turn: str = "") -> Iterator[Session]:
     Writers with the same `turn` (a bench's id, say) never work at once: what one reads before it writes
     stays true until it is done. On SQLite there is one writer at a time anyway.
     """
-    with Session(engine.execution_options(bench_writes=True)) as session, session.begin():
+    with Session(_writer(engine)) as session, session.begin():
         if engine.dialect.name == "postgresql":
             if turn:
                 postgres.take_turn(session, turn)
@@ -120,6 +121,13 @@ def writing(engine: Engine, turn: str = "") -> Iterator[Session]:
         yield session
 
 
+# An engine with other settings shares the first one's connections; it is made once.
+@lru_cache(maxsize=8)
+def _writer(engine: Engine) -> Engine:
+    return engine.execution_options(bench_writes=True)
+
+
+@lru_cache(maxsize=8)
 def _reader(engine: Engine) -> Engine:
     """PostgreSQL would otherwise show every statement what was kept a moment ago."""
     return (

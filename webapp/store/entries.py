@@ -4,19 +4,58 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
-from sqlmodel import Session, col, select
+from sqlalchemy import CursorResult, Row, bindparam, insert
+from sqlalchemy import select as select_columns
+from sqlmodel import Session, col, func, select
 
 from webapp.store import setups
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound, Stale
 from webapp.store.rows import EntryRow
-from webapp.store.tables import Entry, Instrument, Setup
+from webapp.store.setups import OF_INSTRUMENT
+from webapp.store.tables import Base, Entry, columns
 
 LARGEST_ID = 2**31 - 1
+# Made once, and columns instead of objects: journals are read far more often than they are written.
+_ENTRY = columns(Entry)
+_LINES = select_columns(
+    _ENTRY.id, _ENTRY.setup_id, _ENTRY.at, _ENTRY.kind, _ENTRY.check, _ENTRY.slot, _ENTRY.value, _ENTRY.unit,
+    _ENTRY.typed, _ENTRY.tool, _ENTRY.error, _ENTRY.detail, _ENTRY.voids,
+).order_by(_ENTRY.id)  # fmt: skip
+_OF_SETUP = _LINES.where(_ENTRY.setup_id == bindparam("setup"))
+_OF_INSTRUMENT = _LINES.where(*OF_INSTRUMENT)
+_OF_SOME = _OF_INSTRUMENT.where(_ENTRY.setup_id.in_(bindparam("only", expanding=True)))
+_NEWER = (
+    _OF_SETUP.where(_ENTRY.slot == bindparam("slot"), _ENTRY.id > bindparam("last"))
+    .order_by(None)
+    .order_by(_ENTRY.id.desc())
+    .limit(1)
+)
+_OF_FORM = (
+    select_columns(_ENTRY.id)
+    .where(_ENTRY.setup_id == bindparam("setup"), _ENTRY.form_id == bindparam("form"))
+    .order_by(_ENTRY.part)
+    .limit(1)
+)
+_ADD = insert(Base.metadata.tables["entry"])
+_MARKS = (
+    select_columns(_ENTRY.setup_id, func.count(), func.max(_ENTRY.id))
+    .where(*OF_INSTRUMENT)
+    .group_by(_ENTRY.setup_id)
+)
+# To name more of them takes longer than to read all.
+SOME = 100
+
+
+class JournalMark(NamedTuple):
+    """How far a journal goes. Entries are never changed, so the same mark means the same journal."""
+
+    count: int
+    newest: int
 
 
 @dataclass(frozen=True)
@@ -55,101 +94,83 @@ def append(
     newest entry) when another form was quicker, NotFound for a setup or voided entry that is not there.
     """
     setup = setups.hold(session, bench_id, setup_id)
-    earlier = session.exec(
-        select(Entry.id).where(Entry.setup_id == setup_id, Entry.form_id == form_id).order_by(col(Entry.part))
-    ).first()
+    earlier = session.exec(_OF_FORM, params={"setup": setup_id, "form": form_id}).first()
     if earlier is not None:
-        raise AlreadyRecorded(earlier)
+        raise AlreadyRecorded(earlier.id)
     if setup.finished_at is not None:
         raise Finished
     _refuse_stale(session, setup_id, seen)
     _refuse_strange_voids(session, setup_id, {new.voids for new in entries if new.voids is not None})
-    made = [_entry(setup_id, form_id, part, at, new) for part, new in enumerate(entries)]
-    session.add_all(made)
-    session.flush()
-    return [_kept_id(entry) for entry in made]
+    made = (_line(setup_id, form_id, part, at, new) for part, new in enumerate(entries))
+    return [_add(session, line) for line in made]
 
 
 def for_setup(session: Session, bench_id: str, setup_id: str) -> list[EntryRow]:
     """The setup's journal, voided entries too, oldest first; raises NotFound."""
     setups.get(session, bench_id, setup_id)
-    found = session.exec(select(Entry).where(Entry.setup_id == setup_id).order_by(col(Entry.id)))
-    return _rows(found)
+    return [_row(line) for line in session.exec(_OF_SETUP, params={"setup": setup_id})]
 
 
-def for_instrument(session: Session, bench_id: str, instrument_id: str) -> list[EntryRow]:
-    """The journals of all the instrument's setups, oldest entry first; none on another's bench."""
-    found = session.exec(
-        select(Entry)
-        .join(Setup, col(Setup.id) == col(Entry.setup_id))
-        .join(Instrument, col(Instrument.id) == col(Setup.instrument_id))
-        .where(Instrument.id == instrument_id, Instrument.bench_id == bench_id)
-        .order_by(col(Entry.id))
-    )
-    return _rows(found)
+def for_instrument(
+    session: Session, bench_id: str, instrument_id: str, only: Collection[str] | None = None
+) -> list[EntryRow]:
+    """The journals of all the instrument's setups, or of `only` some, oldest entry first; none on another's
+    bench."""
+    mine: dict[str, Any] = {"bench": bench_id, "instrument": instrument_id}
+    if only is None or len(only) > SOME:
+        found = session.exec(_OF_INSTRUMENT, params=mine)
+        return [_row(line) for line in found if only is None or line.setup_id in only]
+    return [_row(line) for line in session.exec(_OF_SOME, params=mine | {"only": list(only)})]
+
+
+def marks(session: Session, bench_id: str, instrument_id: str) -> dict[str, JournalMark]:
+    """How far each setup's journal goes; the setups without an entry are left out."""
+    found = session.exec(_MARKS, params={"bench": bench_id, "instrument": instrument_id})
+    return {setup_id: JournalMark(count, newest) for setup_id, count, newest in found}
 
 
 def _refuse_stale(session: Session, setup_id: str, seen: Mapping[str, int]) -> None:
     for slot, seen_id in seen.items():
         # A form can claim to have seen more than there is; PostgreSQL's numbers end somewhere.
         last_id = min(seen_id, LARGEST_ID)
-        newest = session.exec(
-            select(Entry)
-            .where(Entry.setup_id == setup_id, Entry.slot == slot, col(Entry.id) > last_id)
-            .order_by(col(Entry.id).desc())
-        ).first()
+        newest = session.exec(_NEWER, params={"setup": setup_id, "slot": slot, "last": last_id}).first()
         if newest is not None:
             raise Stale(_row(newest))
 
 
 def _refuse_strange_voids(session: Session, setup_id: str, voids: set[int]) -> None:
+    if not voids:
+        return
     known = session.exec(select(Entry.id).where(Entry.setup_id == setup_id, col(Entry.id).in_(voids)))
     if set(known) != voids:
         raise NotFound
 
 
-def _entry(setup_id: str, form_id: str, part: int, at: datetime, new: NewEntry) -> Entry:
-    return Entry(
-        setup_id=setup_id,
-        form_id=form_id,
-        part=part,
-        at=at,
-        kind=new.kind,
-        check=new.check,
-        slot=new.slot,
-        value=new.value,
-        unit=new.unit,
-        typed=new.typed,
-        tool=new.tool,
-        error=new.error,
-        detail=json.dumps(dict(new.detail), ensure_ascii=False, allow_nan=False),
-        voids=new.voids,
-    )
+def _line(setup_id: str, form_id: str, part: int, at: datetime, new: NewEntry) -> dict[str, Any]:
+    return {
+        "setup_id": setup_id,
+        "form_id": form_id,
+        "part": part,
+        "at": at,
+        "kind": new.kind,
+        "check": new.check,
+        "slot": new.slot,
+        "value": new.value,
+        "unit": new.unit,
+        "typed": new.typed,
+        "tool": new.tool,
+        "error": new.error,
+        "detail": json.dumps(dict(new.detail), ensure_ascii=False, allow_nan=False),
+        "voids": new.voids,
+    }
 
 
-def _rows(found: Iterable[Entry]) -> list[EntryRow]:
-    return [_row(entry) for entry in found]
+def _add(session: Session, line: dict[str, Any]) -> int:
+    added = session.execute(_ADD, line)
+    assert isinstance(added, CursorResult) and added.inserted_primary_key is not None
+    return int(added.inserted_primary_key[0])
 
 
-def _row(entry: Entry) -> EntryRow:
-    return EntryRow(
-        _kept_id(entry),
-        entry.setup_id,
-        entry.at,
-        entry.kind,
-        entry.check,
-        entry.slot,
-        entry.value,
-        entry.unit,
-        entry.typed,
-        entry.tool,
-        entry.error,
-        json.loads(entry.detail),
-        entry.voids,
-    )
-
-
-def _kept_id(entry: Entry) -> int:
-    if entry.id is None:
-        raise ValueError("the entry has not been kept yet")
-    return entry.id
+def _row(line: Row[Any]) -> EntryRow:
+    *told, detail, voids = line
+    return EntryRow(*told, json.loads(detail), voids)

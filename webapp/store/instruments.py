@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
+from sqlalchemy import Select, bindparam
+from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, func, select
 
 from webapp.store.errors import AlreadyRecorded, NotFound, Stale
-from webapp.store.tables import Bench, Instrument, InstrumentVersion
+from webapp.store.tables import Bench, Instrument, InstrumentVersion, columns
 from webapp.store.turns import HELD
 
 
@@ -22,6 +25,19 @@ class InstrumentRow:
     spec_json: str
     created_at: datetime
     archived_at: datetime | None = None
+
+
+# Made once: to put a question together takes as long as to answer it.
+_INSTRUMENT, _VERSION = columns(Instrument), columns(InstrumentVersion)
+_VERSIONS = select_columns(
+    _INSTRUMENT.id, _VERSION.number, _VERSION.spec, _INSTRUMENT.created_at, _INSTRUMENT.archived_at
+).where(
+    _VERSION.instrument_id == _INSTRUMENT.id,
+    _INSTRUMENT.id == bindparam("instrument"),
+    _INSTRUMENT.bench_id == bindparam("bench"),
+)
+_NEWEST = _VERSIONS.order_by(_VERSION.number.desc()).limit(1)
+_THAT = _VERSIONS.where(_VERSION.number == bindparam("number"))
 
 
 def add(session: Session, bench_id: str, form_id: str, spec_json: str) -> str:
@@ -69,31 +85,19 @@ def hold(session: Session, bench_id: str, instrument_id: str) -> None:
 
 def get(session: Session, bench_id: str, instrument_id: str) -> InstrumentRow:
     """The instrument at its newest version; raises NotFound."""
-    found = session.exec(
-        select(Instrument, InstrumentVersion)
-        .join(InstrumentVersion)
-        .where(Instrument.id == instrument_id, Instrument.bench_id == bench_id)
-        .order_by(col(InstrumentVersion.number).desc())
-    ).first()
-    if found is None:
-        raise NotFound
-    return _row(*found)
+    return _one(session, _NEWEST, {"bench": bench_id, "instrument": instrument_id})
 
 
 def version(session: Session, bench_id: str, instrument_id: str, number: int) -> InstrumentRow:
     """The instrument as it was described in version `number`; raises NotFound."""
-    found = session.exec(
-        select(Instrument, InstrumentVersion)
-        .join(InstrumentVersion)
-        .where(
-            Instrument.id == instrument_id,
-            Instrument.bench_id == bench_id,
-            InstrumentVersion.number == number,
-        )
-    ).first()
+    return _one(session, _THAT, {"bench": bench_id, "instrument": instrument_id, "number": number})
+
+
+def _one(session: Session, wanted: Select[Any], mine: dict[str, Any]) -> InstrumentRow:
+    found = session.exec(wanted, params=mine).first()
     if found is None:
         raise NotFound
-    return _row(*found)
+    return InstrumentRow(*found)
 
 
 def list_all(session: Session, bench_id: str, *, archived: bool = False) -> Sequence[InstrumentRow]:

@@ -9,10 +9,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from sqlalchemy import bindparam
+from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select
 
 from webapp.store.errors import NotFound
-from webapp.store.tables import Bench, DeviceKey
+from webapp.store.tables import Bench, DeviceKey, columns
 
 # Browsers keep a cookie for 400 days at most; a key that nobody used for as long is not used again.
 UNUSED_FOR = timedelta(days=400)
@@ -30,6 +32,17 @@ class KeyRow:
     device_name: str
     made_at: datetime
     last_used_at: datetime
+    unit: str = ""
+    """The unit that the bench likes; this and what follows only where the key was found by its secret."""
+    air_mark: int = 0
+    """Another number means another air (store/air.py)."""
+
+
+# Made once, and with what every page needs of the bench: it is asked before every page.
+_KEY, _BENCH = columns(DeviceKey), columns(Bench)
+_WITH_HASH = select_columns(*_KEY, _BENCH.unit, _BENCH.air_mark).where(
+    _KEY.secret_hash == bindparam("hashed"), _KEY.bench_id == _BENCH.id
+)
 
 
 def make_key(session: Session, bench_id: str, device_name: str, at: datetime) -> str:
@@ -48,12 +61,15 @@ def make_key(session: Session, bench_id: str, device_name: str, at: datetime) ->
 def find(session: Session, secret: str, at: datetime) -> KeyRow | None:
     """The key with this secret, unless it was taken back or lay unused for too long."""
     hashed = _hash(secret)
-    key = session.exec(select(DeviceKey).where(DeviceKey.secret_hash == hashed)).first()
-    if key is None or not hmac.compare_digest(key.secret_hash, hashed):
+    found = session.exec(_WITH_HASH, params={"hashed": hashed}).first()
+    if found is None or not hmac.compare_digest(found.secret_hash, hashed):
         return None
-    if key.revoked_at is not None or key.last_used_at + UNUSED_FOR < at:
+    if found.revoked_at is not None or found.last_used_at + UNUSED_FOR < at:
         return None
-    return _row(key)
+    return KeyRow(
+        found.id, found.bench_id, found.device_name, found.made_at, found.last_used_at, found.unit,
+        found.air_mark,
+    )  # fmt: skip
 
 
 def is_due(key: KeyRow, at: datetime) -> bool:

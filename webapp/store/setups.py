@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any, NamedTuple
 
-from sqlmodel import Session, col, func, select
+from sqlalchemy import Select, bindparam, true
+from sqlalchemy import select as select_columns
+from sqlmodel import Session, func, select
 
 from webapp.store import instruments
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound
-from webapp.store.tables import Instrument, LessonVersion, Setup
+from webapp.store.instruments import InstrumentRow
+from webapp.store.tables import Base, Entry, Instrument, InstrumentVersion, LessonVersion, Setup, columns
 from webapp.store.turns import HELD
 
 
@@ -24,6 +28,72 @@ class SetupRow:
     finished_at: datetime | None
     finished_version: int | None
     lesson_id: str | None = None
+
+
+# Made once: to put a question together takes as long as to answer it.
+_SETUP, _ENTRY, _INSTRUMENT = columns(Setup), columns(Entry), columns(Instrument)
+_ROW = select_columns(
+    _SETUP.id, _SETUP.instrument_id, _SETUP.started_at, _SETUP.finished_at, _SETUP.finished_version,
+    _SETUP.lesson_id,
+)  # fmt: skip
+_ON_BENCH = (_SETUP.instrument_id == _INSTRUMENT.id, _INSTRUMENT.bench_id == bindparam("bench"))
+_MINE = (*_ON_BENCH, _INSTRUMENT.id == bindparam("instrument"))
+OF_INSTRUMENT = (_ENTRY.setup_id == _SETUP.id, *_MINE)
+"""Entries of one instrument of one bench: parameters `instrument` and `bench`."""
+_ONE = _ROW.where(_SETUP.id == bindparam("setup"), *_ON_BENCH)
+_VERSION, _LESSON = columns(InstrumentVersion), columns(LessonVersion)
+_WHOLE = (
+    select_columns(
+        *_ROW.selected_columns, _INSTRUMENT.id, _VERSION.number, _VERSION.spec, _INSTRUMENT.created_at,
+        _INSTRUMENT.archived_at, _LESSON.sheet,
+    )
+    .select_from(
+        Base.metadata.tables["setup"]
+        .join(Base.metadata.tables["instrument"], _INSTRUMENT.id == _SETUP.instrument_id)
+        .join(
+            Base.metadata.tables["instrument_version"],
+            (_VERSION.instrument_id == _INSTRUMENT.id)
+            & (_SETUP.finished_version.is_(None) | (_VERSION.number == _SETUP.finished_version)),
+        )
+        .outerjoin(
+            Base.metadata.tables["lesson_version"],
+            (_LESSON.lesson_id == _SETUP.lesson_id)
+            & (_SETUP.lesson_version.is_(None) | (_LESSON.number == _SETUP.lesson_version)),
+        )
+    )
+    .where(_SETUP.id == bindparam("setup"), _INSTRUMENT.bench_id == bindparam("bench"))
+    .order_by(_VERSION.number.desc(), _LESSON.number.desc())
+    .limit(1)
+)  # fmt: skip
+_HELD = _ONE.with_for_update(of=Base.metadata.tables["setup"], **HELD)
+_NEWEST_FIRST = _ROW.where(*_MINE).order_by(_SETUP.started_at.desc(), _SETUP.id)
+_PASSES = (
+    select_columns(
+        func.count().label("all"),
+        func.count(_SETUP.finished_at).label("finished"),
+        func.count(_SETUP.lesson_id).label("taught"),
+    )
+    .where(*_MINE)
+    .subquery()
+)
+_WRITTEN = (
+    select_columns(func.count().label("count"), func.max(_ENTRY.id).label("newest"))
+    .where(*OF_INSTRUMENT)
+    .subquery()
+)
+_MARK = select_columns(*_PASSES.c, *_WRITTEN.c).select_from(_PASSES.join(_WRITTEN, true()))
+
+
+class PastMark(NamedTuple):
+    """An instrument's setups and journals, counted. A setup is begun, finished and bound to a lesson once,
+    and entries are only ever added (under new numbers where a copy of the bench is merged in), so equal
+    marks mean that nothing changed."""
+
+    setups: int
+    finished: int
+    taught: int
+    entries: int
+    newest: int | None
 
 
 def start(
@@ -44,28 +114,45 @@ def start(
 
 def get(session: Session, bench_id: str, setup_id: str) -> SetupRow:
     """The setup, or NotFound."""
-    return _row(_find(session, bench_id, setup_id))
+    return _one(session, _ONE, bench_id, setup_id)
+
+
+def get_whole(session: Session, bench_id: str, setup_id: str) -> tuple[SetupRow, InstrumentRow, str]:
+    """The setup, its instrument as the setup goes by it (at its end, else now), and the lesson that it is
+    done for, as it is kept (as at its end, else now; empty where there is none). Raises NotFound."""
+    found = session.exec(_WHOLE, params={"bench": bench_id, "setup": setup_id}).first()
+    if found is None:
+        raise NotFound
+    return SetupRow(*found[:6]), InstrumentRow(*found[6:11]), found[11] or ""
 
 
 def hold(session: Session, bench_id: str, setup_id: str) -> SetupRow:
     """The setup, which no other writer goes on with until this one is done; raises NotFound."""
-    return _row(_find(session, bench_id, setup_id, held=True))
+    return _one(session, _HELD, bench_id, setup_id)
+
+
+def _one(session: Session, wanted: Select[Any], bench_id: str, setup_id: str) -> SetupRow:
+    found = session.exec(wanted, params={"bench": bench_id, "setup": setup_id}).first()
+    if found is None:
+        raise NotFound
+    return SetupRow(*found)
 
 
 def list_for(session: Session, bench_id: str, instrument_id: str) -> Sequence[SetupRow]:
     """The instrument's setups, the newest first."""
-    found = session.exec(
-        select(Setup)
-        .join(Instrument)
-        .where(Setup.instrument_id == instrument_id, Instrument.bench_id == bench_id)
-        .order_by(col(Setup.started_at).desc(), col(Setup.id))
-    ).all()
-    return [_row(setup) for setup in found]
+    found = session.exec(_NEWEST_FIRST, params={"bench": bench_id, "instrument": instrument_id})
+    return [SetupRow(*line) for line in found]
+
+
+def mark(session: Session, bench_id: str, instrument_id: str) -> PastMark:
+    """What tells whether anything was written on the instrument since; all nought on another's bench."""
+    return PastMark(*session.exec(_MARK, params={"bench": bench_id, "instrument": instrument_id}).one())
 
 
 def finish(session: Session, bench_id: str, setup_id: str, version_number: int, at: datetime) -> SetupRow:
     """Closes the setup's journal for good; raises Finished if it was closed before."""
-    setup = _find(session, bench_id, setup_id, held=True)
+    hold(session, bench_id, setup_id)
+    setup = session.get_one(Setup, setup_id, populate_existing=True)
     if setup.finished_at is not None:
         raise Finished
     instruments.version(session, bench_id, setup.instrument_id, version_number)
@@ -74,27 +161,10 @@ def finish(session: Session, bench_id: str, setup_id: str, version_number: int, 
     if setup.lesson_id is not None:
         setup.lesson_version = _newest_lesson(session, setup.lesson_id)
     session.flush()
-    return _row(setup)
+    return get(session, bench_id, setup_id)
 
 
 def _newest_lesson(session: Session, lesson_id: str) -> int:
     """What the report goes by, however the teacher changes the lesson afterwards."""
     numbers = select(func.max(LessonVersion.number)).where(LessonVersion.lesson_id == lesson_id)
     return int(session.exec(numbers).one())
-
-
-def _find(session: Session, bench_id: str, setup_id: str, *, held: bool = False) -> Setup:
-    wanted = select(Setup).join(Instrument).where(Setup.id == setup_id, Instrument.bench_id == bench_id)
-    if held:
-        wanted = wanted.with_for_update(of=Setup, **HELD).execution_options(populate_existing=True)
-    setup = session.exec(wanted).first()
-    if setup is None:
-        raise NotFound
-    return setup
-
-
-def _row(setup: Setup) -> SetupRow:
-    return SetupRow(
-        setup.id, setup.instrument_id, setup.started_at, setup.finished_at, setup.finished_version,
-        setup.lesson_id,
-    )  # fmt: skip

@@ -6,8 +6,9 @@ import secrets
 from datetime import UTC, date, datetime
 from typing import Any, ClassVar
 
-from sqlalchemy import DateTime, Double, Index, LargeBinary, MetaData, String, Text, UniqueConstraint
+from sqlalchemy import Column, DateTime, Double, Index, LargeBinary, MetaData, String, Text, UniqueConstraint
 from sqlalchemy.engine import Dialect
+from sqlalchemy.sql.base import ReadOnlyColumnCollection
 from sqlalchemy.types import TypeDecorator, TypeEngine
 from sqlmodel import Field, SQLModel
 
@@ -63,6 +64,8 @@ class Bench(Base, table=True):
     created_at: datetime = Field(sa_type=UtcTime)
     unit: str = Field(default="mm", max_length=16)
     is_demo: bool = False
+    # Grows with every change of the bench's air, so that what follows from the air can be kept meanwhile.
+    air_mark: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
 
 
 class Instrument(Base, table=True):
@@ -287,3 +290,8 @@ class HandIn(Base, table=True):
     name: str = Field(max_length=60)
     handed_at: datetime = Field(sa_type=UtcTime)
     what: str = Field(sa_type=Text)
+
+
+def columns(table: type[Base]) -> ReadOnlyColumnCollection[str, Column[Any]]:
+    """A table's plain columns: a question about these is put without making objects of what is found."""
+    return Base.metadata.tables[str(table.__tablename__)].columns

@@ -1,0 +1,168 @@
+"""What was read of an instrument's past, kept in memory for as long as nothing was written on it.
+
+Nothing here is the only copy of anything, and nothing is handed out without asking the database first
+whether it is still so: another process may have written meanwhile.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from threading import Lock
+from typing import Any, Generic, TypeVar
+
+from webapp.setups.journal import Entry, EntryKind, Journal
+from webapp.store import entries, setups
+from webapp.store.engine import Session
+from webapp.store.entries import JournalMark, NewEntry
+from webapp.store.rows import EntryRow
+from webapp.store.setups import PastMark, SetupRow
+from webapp.trade.words import Check
+
+# About twenty megabytes.
+MOST_ENTRIES = 20_000
+MOST_WORKED_OUT = 16
+Found = TypeVar("Found")
+
+
+@dataclass(frozen=True)
+class Past:
+    """An instrument's setups, newest first, and their journals (none for one without an entry)."""
+
+    mark: PastMark
+    rows: Sequence[SetupRow]
+    journals: Mapping[str, Journal]
+    marks: Mapping[str, JournalMark]
+    _worked_out: dict[Hashable, Any] = field(default_factory=dict)
+
+    def before(self, row: SetupRow) -> tuple[Journal, ...]:
+        """The journals of the setups that began before this one, oldest first."""
+        earlier = (one.id for one in reversed(self.rows) if one.started_at < row.started_at)
+        return tuple(self.journals[name] for name in earlier if name in self.journals)
+
+    def grown(self, setup_id: str, added: Sequence[Entry]) -> Past:
+        """This past with entries that were just written to one of its setups."""
+        mine, far = self.journals.get(setup_id), self.marks.get(setup_id)
+        journal = Journal.of((*(mine.entries if mine else ()), *added))
+        newest = max(entry.id for entry in added)
+        before = far.count if far else 0
+        mark = self.mark._replace(entries=self.mark.entries + len(added), newest=newest)
+        marks = {**self.marks, setup_id: JournalMark(before + len(added), newest)}
+        return Past(mark, self.rows, {**self.journals, setup_id: journal}, marks)
+
+    def once(self, what: Hashable, work: Callable[[], Found]) -> Found:
+        """What `work` makes of this past; `what` names all else that it depends on."""
+        found: Found
+        with suppress(KeyError):
+            found = self._worked_out[what]
+            return found
+        found = work()
+        if len(self._worked_out) >= MOST_WORKED_OUT:
+            self._worked_out.clear()
+        self._worked_out[what] = found
+        return found
+
+
+class Latest(Generic[Found]):
+    """What was worked out lately: the newest `most` of it, by all that it depends on."""
+
+    def __init__(self, most: int) -> None:
+        self._most, self._lock = most, Lock()
+        self._found: OrderedDict[Hashable, Found] = OrderedDict()
+
+    def of(self, what: Hashable, work: Callable[[], Found]) -> Found:
+        """What `work` makes; `what` names all that it depends on."""
+        with self._lock:
+            if what in self._found:
+                self._found.move_to_end(what)
+                return self._found[what]
+        made = work()
+        with self._lock:
+            self._found[what] = made
+            while len(self._found) > self._most:
+                self._found.popitem(last=False)
+        return made
+
+
+class KeptPasts:
+    """The pasts of the instruments used last."""
+
+    def __init__(self, most_entries: int = MOST_ENTRIES) -> None:
+        self._most, self._lock = most_entries, Lock()
+        self._pasts: OrderedDict[tuple[str, str], Past] = OrderedDict()
+
+    def of(self, session: Session, bench_id: str, instrument_id: str) -> Past:
+        """The instrument's past as it is now; empty where this bench has no such instrument."""
+        name = bench_id, instrument_id
+        mark = setups.mark(session, bench_id, instrument_id)
+        with self._lock:
+            before = self._pasts.get(name)
+            if before is not None and before.mark == mark:
+                self._pasts.move_to_end(name)
+                return before
+        past = _read(session, bench_id, instrument_id, mark, before)
+        self._keep(name, past)
+        return past
+
+    def grow(self, past: Past, bench_id: str, row: SetupRow, added: Sequence[Entry]) -> Past:
+        """Keeps the past with what was just written. Where somebody else wrote meanwhile, it is not what the
+        database will say, and so it is read again the next time."""
+        grown = past.grown(row.id, added)
+        self._keep((bench_id, row.instrument_id), grown)
+        return grown
+
+    def _keep(self, name: tuple[str, str], past: Past) -> None:
+        with self._lock:
+            self._pasts[name] = past
+            self._pasts.move_to_end(name)
+            self._forget_the_oldest()
+
+    def _forget_the_oldest(self) -> None:
+        held = sum(past.mark.entries for past in self._pasts.values())
+        while held > self._most and len(self._pasts) > 1:
+            _, gone = self._pasts.popitem(last=False)
+            held -= gone.mark.entries
+
+
+def _read(
+    session: Session, bench_id: str, instrument_id: str, mark: PastMark, before: Past | None
+) -> Past:
+    """Reads what is new; a journal that goes no further than it did is the one it was."""
+    rows = setups.list_for(session, bench_id, instrument_id)
+    marks = entries.marks(session, bench_id, instrument_id)
+    same = {} if before is None else {
+        name: before.journals[name] for name, far in marks.items() if before.marks.get(name) == far
+    }  # fmt: skip
+    new = marks.keys() - same.keys()
+    lines: dict[str, list[Entry]] = {name: [] for name in new}
+    for line in entries.for_instrument(session, bench_id, instrument_id, new) if new else ():
+        lines[line.setup_id].append(_entry(line))
+    return Past(mark, rows, same | {name: Journal.of(found) for name, found in lines.items()}, marks)
+
+
+def as_kept(new: NewEntry, number: int, at: datetime) -> Entry:
+    """An entry as it will be read from the database, once it was written there under this number."""
+    detail = json.loads(json.dumps(dict(new.detail)))
+    told = (new.value, new.unit, new.typed, new.tool, new.error, detail, new.voids)
+    return Entry(number, at.astimezone(UTC), EntryKind(new.kind), Check(new.check), new.slot, *told)
+
+
+def _entry(row: EntryRow) -> Entry:
+    return Entry(
+        id=row.id,
+        at=row.at,
+        kind=EntryKind(row.kind),
+        check=Check(row.check),
+        slot=row.slot,
+        value=row.value,
+        unit=row.unit,
+        typed=row.typed,
+        tool=row.tool,
+        error=row.error,
+        detail=row.detail,
+        voids=row.voids,
+    )
