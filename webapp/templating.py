@@ -28,6 +28,8 @@ def templates_of(folders: Assets) -> Jinja2Templates:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        # Or each page looks whether a file was changed.
+        auto_reload=False,
     )
     environment.globals["static"] = static_url(folders.static)
     environment.globals["drawing"] = _drawing(environment)

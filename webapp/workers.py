@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import logging
 import multiprocessing
+import os
 import signal
 import socket
 import threading
 from multiprocessing.connection import wait
 from multiprocessing.context import SpawnProcess
 
-import uvicorn
-
 from webapp.app import create_app
 from webapp.log import start_log
-from webapp.serving import server_config
+from webapp.serving import Server, server_config
 from webapp.settings import Settings, assets
 from webapp.store.engine import connect
 from webapp.store.postgres import read_url
@@ -37,6 +36,8 @@ class Workers:
 
     def run(self) -> None:
         """Serves until told to stop; a process that dies is replaced."""
+        # Read by the C library of a process as it starts: a heap for each thread would double its memory.
+        os.environ.setdefault("MALLOC_ARENA_MAX", "2")
         for sign in (signal.SIGINT, signal.SIGTERM):
             signal.signal(sign, lambda *_: self._stop.set())
         processes = [self._started() for _ in range(self._settings.workers)]
@@ -63,7 +64,7 @@ def work(listening: socket.socket, settings: Settings) -> None:
     start_log()
     engine = connect(read_url(settings.database_url))
     app = create_app(settings, load_trade(assets().content), engine)
-    server = uvicorn.Server(server_config(app, settings))
+    server = Server(server_config(app, settings))
     threading.Thread(target=_end_with_parent, args=(server,), daemon=True, name="parent").start()
     # Ctrl+C reaches every process of a terminal; the one that started them tells them when.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -71,7 +72,7 @@ def work(listening: socket.socket, settings: Settings) -> None:
     engine.dispose()
 
 
-def _end_with_parent(server: uvicorn.Server) -> None:
+def _end_with_parent(server: Server) -> None:
     parent = multiprocessing.parent_process()
     if parent is not None:
         parent.join()

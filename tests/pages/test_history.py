@@ -8,6 +8,7 @@ from sqlalchemy import Engine
 
 from tests.pages.conftest import Player, plain
 from tests.pages.shelf import shelve
+from tests.pages.years import put_on
 from tests.setups.journals import BASS, Bench
 from webapp.setups.journal import Part
 
@@ -124,3 +125,31 @@ def test_places_that_are_not_there_are_404(player: Player, engine: Engine) -> No
         player.get(f"/instruments/{instrument}/history/{key}", status=404)
     player.get("/instruments/nothere/history", status=404)
     player.get("/instruments/nothere/history/relief", status=404)
+
+
+def test_a_long_history_comes_a_page_at_a_time(player: Player, engine: Engine) -> None:
+    home = f"/instruments/{put_on(engine, checks=240, days=900, per_check=2, air=False)}/history"
+    seen, page = [], player.get(home).text
+    assert "Readings in time" in page
+    while True:
+        seen += re.findall(r"/quick/(years-\d+)", page)
+        older = re.search(r'href="([^"]*skip=\d+)">Older', page)
+        if older is None:
+            break
+        page = player.get(older[1]).text
+        assert "Readings in time" not in page and 'Newer</a>' in page
+    assert seen == [f"years-{number}" for number in reversed(range(240))]
+    player.get(f"{home}?skip=240", 404)
+    for odd in ("-1", "x", "99999999999"):
+        player.get(f"{home}?skip={odd}", 404)
+
+
+def test_a_long_series_comes_a_page_at_a_time_and_whole_as_a_table(player: Player, engine: Engine) -> None:
+    home = f"/instruments/{put_on(engine, checks=240, days=900, air=False)}/history/relief"
+    first, last = player.get(home).text, player.get(f"{home}?skip=200").text
+    assert len(re.findall(r'id="entry-', first)) == 100 and "Newer" not in first
+    assert len(re.findall(r'id="entry-', last)) == 40 and "Older" not in last
+    target = re.search(r"Target [^<]*", first)
+    assert target is not None and target[0] in last
+    assert len(player.get(f"{home}.csv").text.splitlines()) == 1 + 240 + 2
+    player.get(f"{home}?skip=900", 404)

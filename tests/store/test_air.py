@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from random import Random
@@ -14,7 +14,7 @@ from sqlalchemy import Engine, text
 
 from webapp.store import air, benches, imports
 from webapp.store.air import AirDay
-from webapp.store.engine import open_store, reading, writing
+from webapp.store.engine import Session, open_store, reading, writing
 from webapp.store.errors import NotFound
 from webapp.store.imports import Busy, JobOver, JobState
 
@@ -80,6 +80,28 @@ class Room:
 @pytest.fixture
 def room(engine: Engine) -> Room:
     return Room(engine)
+
+
+def test_every_change_of_the_air_moves_its_mark_and_nothing_else_does(room: Room) -> None:
+    def mark() -> int:
+        with reading(room.engine) as session:
+            return benches.air_mark_of(session, room.bench)
+
+    def moved(change: Callable[[Session], object]) -> bool:
+        before = mark()
+        with writing(room.engine) as session:
+            change(session)
+        return mark() > before
+
+    assert moved(lambda session: air.type_day(session, room.bench, ONE, 20.0, 50.0))
+    assert moved(lambda session: air.type_day(session, room.bench, ONE, 21.0, 50.0))
+    assert moved(lambda session: air.add_days(session, room.bench, [AirDay(TWO, 19.0, 45.0)]))
+    assert not moved(lambda session: air.add_days(session, room.bench, [AirDay(TWO, 18.0, 44.0)]))
+    before = mark()
+    job, _ = room.bring({ONE: readings((0, 20.0, 40.0))})
+    assert mark() > before
+    assert moved(lambda session: air.drop_readings(session, room.bench, job))
+    assert not moved(lambda session: benches.set_unit(session, room.bench, "in"))
 
 
 def test_a_day_is_the_mean_of_its_readings(room: Room) -> None:

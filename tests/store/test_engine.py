@@ -3,6 +3,8 @@ from __future__ import annotations
 import re
 import sqlite3
 import stat
+import subprocess
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -13,7 +15,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Engine
 
 from tests.conftest import on_sqlite
-from webapp.store import backups, benches
+from webapp.store import backups, benches, migrate
 from webapp.store.engine import open_store, reading, writing
 from webapp.store.errors import Unusable
 from webapp.store.migrate import MIGRATIONS, config
@@ -25,6 +27,21 @@ HEAD = ScriptDirectory.from_config(config()).get_current_head()
 def test_the_migrations_make_what_the_code_expects(engine: Engine) -> None:
     with engine.connect() as connection:
         assert compare_metadata(MigrationContext.configure(connection), Base.metadata) == []
+
+
+def test_the_names_of_the_files_tell_the_revisions() -> None:
+    scripts = ScriptDirectory.from_config(config())
+    known = {script.revision for script in scripts.walk_revisions()}
+    assert (migrate.head(), migrate.known()) == (HEAD, known)
+
+
+def test_a_start_without_an_upgrade_does_without_alembic(tmp_path: Path) -> None:
+    open_store(tmp_path / "bench.sqlite3").dispose()
+    start = (
+        "import sys; from pathlib import Path; from webapp.store.engine import open_store; import webapp.app; "
+        "open_store(Path(sys.argv[1])).dispose(); sys.exit('alembic' in sys.modules)"
+    )
+    subprocess.run([sys.executable, "-c", start, str(tmp_path / "bench.sqlite3")], check=True)
 
 
 def test_every_constraint_has_a_name() -> None:

@@ -44,7 +44,8 @@ class CausesPage:
 @router.get("/setups/{setup_id}/causes")
 def causes(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
     setup = load_setup(visit, setup_id)
-    found = findings(setup.case)
+    what = ("causes", setup.id, setup.instrument.row.spec_json, setup.lesson_json)
+    found = visit.once(setup.past, what, lambda: findings(setup.case))
     page = CausesPage(
         setup=setup,
         findings=found,

@@ -76,9 +76,10 @@ def opened(request: Request, token: str) -> OpenLesson | None:
     """The dependency that opens a lesson; None where the token leads to none."""
     app, at = state(request), datetime.now(UTC)
     with reading(app.engine) as session:
-        if rates.is_spent(session, lessons.MISSING, caller(request), at):
-            raise HTTPException(429)
         row = lessons.open_by(session, token)
+        # A school has one address: whoever has the right link gets in, however many mistyped it.
+        if row is None and rates.is_spent(session, lessons.MISSING, caller(request), at):
+            raise HTTPException(429)
     if row is None:
         with writing(app.engine) as session:
             rates.count(session, lessons.MISSING, caller(request), at)

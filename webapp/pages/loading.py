@@ -11,7 +11,7 @@ from webapp.kept import Past
 from webapp.pages.common import Visit
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
-from webapp.setups.journal import Journal
+from webapp.setups.journal import Journal, Part
 from webapp.setups.lesson import LessonSheet
 from webapp.setups.lesson_text import notes_html
 from webapp.setups.quick import is_quick, joined
@@ -79,6 +79,12 @@ class LoadedSetup:
     def quick(self) -> bool:
         """Whether this is a quick check between setups."""
         return is_quick(self.journal)
+
+    @property
+    def new_strings(self) -> str:
+        """What was put on between setups, where this is no more than that."""
+        put_on = self.journal.last_turn(Part.STRINGS) if self.quick else None
+        return put_on.typed if put_on else ""
 
     @property
     def journal(self) -> Journal:

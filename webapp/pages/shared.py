@@ -58,16 +58,17 @@ def look(request: Request, token: str) -> Look | None:
     """The dependency that opens a share; None where the token opens nothing, whatever the reason."""
     app, at = state(request), datetime.now(UTC)
     with reading(app.engine) as session:
-        if rates.is_spent(session, shares.MISSING, caller(request), at):
-            raise HTTPException(429)
         share = shares.open_by(session, token, at)
+        if share is None and rates.is_spent(session, shares.MISSING, caller(request), at):
+            raise HTTPException(429)
         unit = Unit(benches.unit_of(session, share.bench_id)) if share else Unit.mm
+        air_mark = benches.air_mark_of(session, share.bench_id) if share else 0
     if share is None:
         with writing(app.engine) as session:
             rates.count(session, shares.MISSING, caller(request), at)
         return None
     _remember(app, share, at)
-    nobody = KeyRow("", share.bench_id, "", at, at)
+    nobody = KeyRow("", share.bench_id, "", at, at, air_mark=air_mark)
     return Look(request, app, share.bench_id, unit, at, nobody, share, token)
 
 

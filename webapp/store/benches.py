@@ -41,6 +41,14 @@ def unit_of(session: Session, bench_id: str) -> str:
     return bench.unit
 
 
+def air_mark_of(session: Session, bench_id: str) -> int:
+    """The number that grows with every change of the bench's air; raises NotFound."""
+    bench = session.get(Bench, bench_id)
+    if bench is None:
+        raise NotFound
+    return bench.air_mark
+
+
 def set_unit(session: Session, bench_id: str, unit: str) -> None:
     """Remembers the unit in which the player likes to type lengths."""
     bench = session.get(Bench, bench_id)

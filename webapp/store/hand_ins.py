@@ -16,7 +16,7 @@ from webapp.store.turns import HELD
 
 LONGEST_NAME = 60
 PER_STUDENT = 3
-HANDING_IN = Limit("hand in", 120, 1000, timedelta(hours=1))
+HANDING_IN = Limit("hand in", 600, 3000, timedelta(hours=1))
 
 
 class NotFinished(Exception):

@@ -19,7 +19,8 @@ from webapp.store.turns import HELD
 STUDENTS = 60
 STUDENTS_AT_MOST = 200
 AT_MOST = 200
-STARTING = Limit("lesson start", 60, 300, timedelta(hours=1))
+# A full class begins within minutes, some of them twice.
+STARTING = Limit("lesson start", 2 * STUDENTS_AT_MOST, 2000, timedelta(hours=1))
 MISSING = Limit("lesson", 60, 2000, timedelta(minutes=10))
 AGAIN = Limit("lesson again", 120, 600, timedelta(hours=1))
 # For so long the form that began a lesson leads a browser without a key to the same bench again.

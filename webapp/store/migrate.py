@@ -33,6 +33,11 @@ def head() -> str:
     return _revisions(MIGRATIONS)[0]
 
 
+def known() -> frozenset[str]:
+    """The revisions that this Benchside can bring up to date."""
+    return _revisions(MIGRATIONS)[1]
+
+
 @cache
 def _revisions(folder: Path) -> tuple[str, frozenset[str]]:
     """The newest and all of them, by the names of their files: alembic, which could tell, takes a tenth of a
@@ -49,7 +54,7 @@ def revision_of(connection: Connection, name: str) -> str | None:
         current = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
     if current is None and tables:
         raise Unusable(f"The database {name} is not one of Benchside's.")
-    if current is not None and current not in _revisions(MIGRATIONS)[1]:
+    if current is not None and current not in known():
         raise Unusable(f"The database {name} was made by a newer Benchside; install that one to open it.")
     return current
 

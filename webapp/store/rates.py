@@ -28,7 +28,8 @@ class Limit:
 # Only what goes wrong is counted for the first two.
 ENTERING = Limit("enter", 10, 100, timedelta(minutes=10))
 PAIRING = Limit("pair", 10, 60, timedelta(minutes=10))
-CODES = Limit("codes", 20, 500, timedelta(minutes=10))
+# A class has one address.
+CODES = Limit("codes", 60, 500, timedelta(minutes=10))
 BENCHES = Limit("benches", 10, 300, LONGEST_WINDOW)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, ValidationError, model_validator
@@ -220,7 +221,7 @@ class Ranges(TradeModel):
     def height_bands(self, family: Family, touch: Touch, across: float) -> Bands:
         """String height at 12, held at 1; `across` runs from 0 (bass string) to 1 (treble string)."""
         ranges = self.families[family]
-        stated = ranges.height_bass.towards(ranges.height_treble, min(max(across, 0.0), 1.0))
+        stated = _between(ranges.height_bass, ranges.height_treble, min(max(across, 0.0), 1.0))
         return _shifted(stated, ranges.shift(touch).height_mm, self.plausible.height)
 
     def nut_bands(self, family: Family, wound: bool) -> Bands:
@@ -240,11 +241,18 @@ class Ranges(TradeModel):
         """Error in cents at a fret: the band at 12 up to it, that at 19 from 17 up, between them a line."""
         span = INTONATION_HIGH_FRET - INTONATION_LOW_FRET
         share = min(max((fret - INTONATION_LOW_FRET) / span, 0.0), 1.0)
-        stated = self.intonation.at_12.towards(self.intonation.at_19, share)
+        stated = _between(self.intonation.at_12, self.intonation.at_19, share)
         return _shifted(stated, 0.0, self.plausible.intonation)
 
 
+# A setup asks for some thirty bands at each step, and there are not many different ones.
+@lru_cache(maxsize=1024)
 def _shifted(stated: TargetUsual, by: float, plausible: Band) -> Bands:
     # A touch moves the target only: what repairers accept does not depend on who plays.
     target = stated.target.shifted(by).clamped(stated.usual)
     return Bands(target=target, usual=stated.usual, plausible=plausible)
+
+
+@lru_cache(maxsize=1024)
+def _between(this: TargetUsual, that: TargetUsual, share: float) -> TargetUsual:
+    return this.towards(that, share)

@@ -1,0 +1,68 @@
+"""A process that has seen everything shows the same as one that has just been started."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+
+from sqlalchemy import Engine
+
+from tests.keyed import keyed
+from tests.pages.conftest import Player
+from tests.pages.walk import Walk
+from webapp.app import create_app
+from webapp.settings import Settings
+from webapp.store import air, benches
+from webapp.store.engine import writing
+from webapp.trade.load import Trade
+
+# What is random or counts the time in a page.
+PASSING = re.compile(r'(name="form_id" value=)"[^"]*"|\d\d:\d\d')
+
+
+def shown(player: Player, path: str) -> str:
+    return PASSING.sub(r"\1", player.get(path).text)
+
+
+def another_process(player: Player, engine: Engine, trade: Trade) -> Player:
+    settings: Settings = player.client.app.state.bench_app.settings  # type: ignore[attr-defined]
+    return Player(keyed(create_app(settings, trade, engine)))
+
+
+def test_every_page_is_as_fresh_as_a_new_process_would_show_it(
+    player: Player, engine: Engine, trade: Trade
+) -> None:
+    bass = player.make("bass_4_34", name="Kept bass")
+    setup = player.begin(bass)
+    walk = Walk(player, setup, typed={"relief": ("0.9", "0.3"), "height.4": ("3.4", "2.4")})
+    for number in range(14):
+        paths = ["/", bass, f"{bass}/history", "/due", setup, f"{setup}/{walk.here()}"]
+        fresh = another_process(player, engine, trade)
+        for path in paths:
+            assert shown(player, path) == shown(fresh, path), (number, path)
+        walk.step()
+        if number == 6:
+            _change_the_air(engine)
+
+
+def test_another_process_that_writes_is_seen_at_once(
+    player: Player, engine: Engine, trade: Trade
+) -> None:
+    bass = player.make("bass_4_34", name="Kept bass")
+    setup = player.begin(bass)
+    other = another_process(player, engine, trade)
+    Walk(player, setup).until("read/relief")
+    for one, another in ((player, other), (other, player), (player, other)):
+        shown(another, setup)
+        Walk(one, setup).step()
+        assert shown(another, setup) == shown(one, setup)
+        assert shown(another, bass) == shown(one, bass)
+        assert shown(another, f"{setup}/journal") == shown(one, f"{setup}/journal")
+
+
+def _change_the_air(engine: Engine) -> None:
+    with writing(engine) as session:
+        bench = benches.get_or_create_local_bench(session).id
+        for days in range(40):
+            day = (datetime.now(UTC) - timedelta(days=days)).date()
+            air.type_day(session, bench, day, 21.0, 40.0 + days / 4)
