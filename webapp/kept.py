@@ -49,7 +49,7 @@ class Past:
         mine, far = self.journals.get(setup_id), self.marks.get(setup_id)
         journal = Journal.of((*(mine.entries if mine else ()), *added))
         newest = max(entry.id for entry in added)
-        before = far.count if far else 0
+        before = far.entries if far else 0
         mark = self.mark._replace(entries=self.mark.entries + len(added), newest=newest)
         marks = {**self.marks, setup_id: JournalMark(before + len(added), newest)}
         return Past(mark, self.rows, {**self.journals, setup_id: journal}, marks)

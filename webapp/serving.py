@@ -114,6 +114,8 @@ def server_config(app: FastAPI, settings: Settings) -> uvicorn.Config:
         server_header=False,
         lifespan="off",
         timeout_graceful_shutdown=3,
+        # At the bench a minute goes by between two readings; a new connection would cost the phone two waits.
+        timeout_keep_alive=75,
         # The server would believe what this computer itself says it forwards; only named proxies may.
         proxy_headers=False,
         ssl_certfile=settings.tls_cert,

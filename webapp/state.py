@@ -25,6 +25,7 @@ class AppState:
     """The name of the cookie that holds a key: this store's own, for cookies ignore ports."""
     kept: KeptPasts = field(default_factory=KeptPasts)
     air: Latest[DailyAir] = field(default_factory=lambda: Latest(64))
+    rendered: Latest[str] = field(default_factory=lambda: Latest(64))
     drifts: Latest[Drift] = field(default_factory=lambda: Latest(96))
 
 

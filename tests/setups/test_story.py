@@ -12,7 +12,7 @@ from webapp.setups.assess import assess
 from webapp.setups.case import Case
 from webapp.setups.due import due_of
 from webapp.setups.journal import EntryKind, Journal, Part
-from webapp.setups.quick import DRIFT_PLACE, is_quick, quick_slots
+from webapp.setups.quick import DRIFT_PLACE, quick_slots
 from webapp.setups.seasons import drift_of
 from webapp.setups.slots import Slot, parse_slot, string_numbers
 from webapp.setups.states import Act
@@ -74,7 +74,7 @@ def test_a_quick_check_is_kept_as_the_quick_page_keeps_it(number: int) -> None:
     wanted = [slot.key for slot in quick_slots(told.spec)]
     for one in told.setups:
         journal = Journal(one.entries)
-        assert is_quick(journal) == one.quick
+        assert journal.is_quick == one.quick
         if one.quick:
             assert one.finished and not journal.turns
             assert [e.slot for e in one.entries if e.kind is EntryKind.READING] == wanted

@@ -79,8 +79,8 @@ def units(visit: Visiting, form: Annotated[FormReader, Depends(read_form)]) -> R
 
 
 def _show(visit: Visit, unit_error: str = "", status: int = 200) -> Response:
-    daily = daily_air(visit)
-    lines = [_line(visit, instrument, daily) for instrument in load_instruments(visit)]
+    instruments_here, daily = load_instruments(visit), daily_air(visit)
+    lines = [_line(visit, instrument, daily) for instrument in instruments_here]
     lines.sort(key=lambda one: one[0])
     page = BenchPage(
         lines=tuple(line for _, line in lines),
@@ -89,7 +89,9 @@ def _show(visit: Visit, unit_error: str = "", status: int = 200) -> Response:
         unit=visit.unit.value,
         unit_error=unit_error,
     )
-    return visit.render("pages/bench.html", page, status)
+    if status != 200:
+        return visit.render("pages/bench.html", page, status)
+    return visit.render_kept("pages/bench.html", page)
 
 
 def _line(visit: Visit, instrument: LoadedInstrument, daily: DailyAir) -> tuple[datetime, BenchLine]:

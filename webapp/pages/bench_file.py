@@ -99,6 +99,7 @@ def as_json(visit: Visiting) -> Response:
 @router.get(f"{PATH}/schema.json")
 def as_schema(visit: Visiting) -> Response:
     """How that file is built, as a JSON schema."""
+    visit.needs_a_key()
     text = json.dumps(schema(), indent=1, ensure_ascii=False)
     return _attached(text, "application/schema+json", "benchside-bench-1.schema.json")
 

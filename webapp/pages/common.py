@@ -11,20 +11,22 @@ from functools import cached_property
 from typing import Any, TypeVar
 
 from fastapi import HTTPException, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from webapp.kept import Past
-from webapp.pages.keyring import held_key, renew
+from webapp.pages.keyring import find_key, held_key, remember_use, renew
 from webapp.physics.lengths import Unit
 from webapp.setups.say import Say
 from webapp.state import AppState, state
-from webapp.store import benches
+from webapp.store import benches, keys
 from webapp.store.engine import Session, reading, writing
 from webapp.store.errors import NotFound
 from webapp.store.keys import KeyRow
 from webapp.trade.load import Trade
 
 Found = TypeVar("Found")
+# Nothing that anybody types is this: it is made anew with each start.
+FORM_ID_HERE = secrets.token_urlsafe(12)
 UNITS: tuple[tuple[str, str], ...] = (
     (Unit.mm.value, "mm"),
     (Unit.inch.value, "inches"),
@@ -35,14 +37,36 @@ UNITS: tuple[tuple[str, str], ...] = (
 
 @dataclass(frozen=True)
 class Visit:
-    """One request on one bench."""
+    """One request on one bench: the one that the browser's key opens.
+
+    The key is asked for with the first thing that is asked of the bench, and there is no other way to a
+    bench's id: without a good key whatever was begun ends there, with 401.
+    """
 
     request: Request
     app: AppState
-    bench_id: str
-    unit: Unit
     now: datetime
-    key: KeyRow
+
+    @cached_property
+    def key(self) -> KeyRow:
+        """The key that the browser holds."""
+        key = held_key(self.request, self.now)
+        if key is None:
+            raise HTTPException(401)
+        return key
+
+    def needs_a_key(self) -> None:
+        """For a page that asks nothing else of the bench."""
+        _ = self.key
+
+    @property
+    def bench_id(self) -> str:
+        return self.key.bench_id
+
+    @property
+    def unit(self) -> Unit:
+        """The unit in which the player likes to type lengths."""
+        return Unit(self.key.unit)
 
     @property
     def trade(self) -> Trade:
@@ -57,10 +81,27 @@ class Visit:
     def reading(self) -> Iterator[Session]:
         """A session that only looks; what is not on this bench answers 404."""
         try:
-            with reading(self.app.engine) as session:
+            with self._let_in() as session:
                 yield session
         except NotFound as missing:
             raise HTTPException(404) from missing
+
+    @contextmanager
+    def _let_in(self) -> Iterator[Session]:
+        """The first session looks for the key too, which spares one of its own."""
+        if "key" not in vars(self):
+            with reading(self.app.engine) as session:
+                key = find_key(session, self.request, self.now)
+                if key is None:
+                    raise HTTPException(401)
+                vars(self)["key"] = key
+                if not keys.is_due(key, self.now):
+                    yield session
+                    return
+            # Once that session is closed: nothing is written while this request still reads.
+            remember_use(self.request, key, self.now)
+        with reading(self.app.engine) as session:
+            yield session
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
@@ -85,6 +126,22 @@ class Visit:
         """Render a whole page from its one typed context."""
         context = {"page": page, "say": self.say, "units": UNITS}
         answer = self.app.templates.TemplateResponse(self.request, template, context, status_code=status)
+        return self._sent(answer, status)
+
+    def render_kept(self, template: str, page: Hashable, form_id: str = "") -> Response:
+        """The same for a page that is plain values: what looks the same is drawn once.
+
+        Its forms carry FORM_ID_HERE, and each answer a name of its own in that place.
+        """
+        what = (template, page, self.unit)
+        text = self.app.rendered.of(what, lambda: self._text(template, page))
+        return self._sent(HTMLResponse(text.replace(FORM_ID_HERE, form_id)), 200)
+
+    def _text(self, template: str, page: Any) -> str:
+        context = {"request": self.request, "page": page, "say": self.say, "units": UNITS}
+        return self.app.templates.get_template(template).render(context)
+
+    def _sent(self, answer: Response, status: int) -> Response:
         renew(answer, self.request, self.key, self.now)
         if status >= 400:
             # A refused form stays on the page it was sent from: nothing new for the Back button.
@@ -92,13 +149,9 @@ class Visit:
         return answer
 
 
-def visit(request: Request) -> Visit:
-    """The dependency every page of a bench takes: the bench that the browser's key opens; else 401."""
-    app, at = state(request), datetime.now(UTC)
-    key = held_key(request, at)
-    if key is None:
-        raise HTTPException(401)
-    return Visit(request, app, key.bench_id, Unit(key.unit), at, key)
+async def visit(request: Request) -> Visit:
+    """The dependency that every page of a bench takes. Not in a thread: it asks for nothing yet."""
+    return Visit(request, state(request), datetime.now(UTC))
 
 
 def see(path: str) -> Response:

@@ -8,7 +8,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Response
 
 from webapp.pages import instrument_form
-from webapp.pages.common import Visit, new_form_id, see, visit
+from webapp.pages.common import FORM_ID_HERE, Visit, new_form_id, see, visit
 from webapp.pages.dates import day
 from webapp.pages.drifting import daily_air, dues
 from webapp.pages.due import NextDue, next_due
@@ -101,9 +101,9 @@ def card(visit: Visiting, instrument_id: str) -> Response:
         setup_id=newest.id if newest else "",
         targets=_targets(visit, instrument),
         facts=facts(instrument, kind),
-        form_id=new_form_id(),
+        form_id=FORM_ID_HERE,
     )
-    return visit.render("pages/instrument.html", page)
+    return visit.render_kept("pages/instrument.html", page, new_form_id())
 
 
 @router.post("/instruments/{instrument_id}/setups")

@@ -9,7 +9,7 @@ from fastapi import Request, Response
 
 from webapp.state import AppState, state
 from webapp.store import keys
-from webapp.store.engine import reading, writing
+from webapp.store.engine import Session, reading, writing
 from webapp.store.keys import UNUSED_FOR, KeyRow
 from webapp.store.trouble import CANNOT
 
@@ -23,23 +23,31 @@ def secret_of(request: Request) -> str:
 
 def held_key(request: Request, at: datetime) -> KeyRow | None:
     """The key that the browser holds, if it is good; its use is remembered, at most once a minute."""
-    app = state(request)
+    with reading(state(request).engine) as session:
+        key = find_key(session, request, at)
+    if key is not None:
+        remember_use(request, key, at)
+    return key
+
+
+def find_key(session: Session, request: Request, at: datetime) -> KeyRow | None:
+    """The key that the browser holds, if it is good; nothing is written."""
     secret = secret_of(request)
-    if not secret:
-        return None
-    with reading(app.engine) as session:
-        key = keys.find(session, secret, at)
-    if key is None:
-        return None
+    key = keys.find(session, secret, at) if secret else None
+    if key is not None:
+        request.state.key, request.state.bench = key.id, key.bench_id
+    return key
+
+
+def remember_use(request: Request, key: KeyRow, at: datetime) -> None:
+    """Keeps when the key was used, at most once a minute."""
     if keys.is_due(key, at):
         try:
-            with writing(app.engine) as session:
+            with writing(state(request).engine) as session:
                 keys.touch(session, key.id, at)
         except CANNOT as problem:
             # Where nothing can be written, what is there can still be read.
             LOG.warning("a key's use was not kept", exc_info=problem)
-    request.state.key, request.state.bench = key.id, key.bench_id
-    return key
 
 
 def hand_over(answer: Response, app: AppState, secret: str) -> None:

@@ -14,7 +14,7 @@ from webapp.setups.case import Case
 from webapp.setups.journal import Journal, Part
 from webapp.setups.lesson import LessonSheet
 from webapp.setups.lesson_text import notes_html
-from webapp.setups.quick import is_quick, joined
+from webapp.setups.quick import joined
 from webapp.setups.states import Assessment
 from webapp.store import instruments, lessons, setups
 from webapp.store.engine import Session
@@ -78,7 +78,7 @@ class LoadedSetup:
     @property
     def quick(self) -> bool:
         """Whether this is a quick check between setups."""
-        return is_quick(self.journal)
+        return self.journal.is_quick
 
     @property
     def new_strings(self) -> str:

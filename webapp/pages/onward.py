@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from webapp.pages.loading import LoadedSetup
 from webapp.pages.places import check_path, setup_path, step_path
+from webapp.setups.slots import all_slots
 from webapp.setups.states import Act
 
 
@@ -15,5 +16,4 @@ def onward(setup: LoadedSetup, after: str = "") -> str:
     if step.act is Act.STOP:
         return check_path(setup.id, step.check)
     path = step_path(setup.id, step)
-    known = {s.slot.key for state in setup.assessment.checks.values() for s in state.slots}
-    return f"{path}?after={after}" if after in known else path
+    return f"{path}?after={after}" if after in {slot.key for slot in all_slots(setup.spec)} else path

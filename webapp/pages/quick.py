@@ -16,7 +16,8 @@ from webapp.pages.places import instrument_path
 from webapp.pages.reading_form import WIDEST_CENTS, WIDEST_MM
 from webapp.physics.lengths import Unit
 from webapp.setups.convert import standard_relief
-from webapp.setups.quick import DRIFT_PLACE, QUICK, START_PLACE, quick_slots
+from webapp.setups.journal import QUICK, START_PLACE
+from webapp.setups.quick import DRIFT_PLACE, quick_slots
 from webapp.setups.slots import Slot, string_label, string_numbers
 from webapp.setups.states import SlotState
 from webapp.store import entries, setups

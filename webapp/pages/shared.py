@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cached_property
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, HTTPException, Request
@@ -34,6 +35,17 @@ class Look(Visit):
 
     share: ShareRow
     token: str
+    of_bench: KeyRow
+
+    @cached_property
+    def key(self) -> KeyRow:
+        """What a key would tell of the bench; it is nobody's."""
+        return self.of_bench
+
+    @contextmanager
+    def _let_in(self) -> Iterator[Session]:
+        with reading(self.app.engine) as session:
+            yield session
 
     @property
     def path(self) -> str:
@@ -61,15 +73,15 @@ def look(request: Request, token: str) -> Look | None:
         share = shares.open_by(session, token, at)
         if share is None and rates.is_spent(session, shares.MISSING, caller(request), at):
             raise HTTPException(429)
-        unit = Unit(benches.unit_of(session, share.bench_id)) if share else Unit.mm
+        unit = benches.unit_of(session, share.bench_id) if share else ""
         air_mark = benches.air_mark_of(session, share.bench_id) if share else 0
     if share is None:
         with writing(app.engine) as session:
             rates.count(session, shares.MISSING, caller(request), at)
         return None
     _remember(app, share, at)
-    nobody = KeyRow("", share.bench_id, "", at, at, air_mark=air_mark)
-    return Look(request, app, share.bench_id, unit, at, nobody, share, token)
+    nobody = KeyRow("", share.bench_id, "", at, at, unit, air_mark)
+    return Look(request, app, at, share, token, nobody)
 
 
 Looking = Annotated[Look | None, Depends(look)]

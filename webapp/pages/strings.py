@@ -29,7 +29,7 @@ from webapp.pages.string_choice import (
 )
 from webapp.physics.lengths import Length
 from webapp.setups.case import Case
-from webapp.setups.journal import Journal, Part, Turn
+from webapp.setups.journal import QUICK, Journal, Part, Turn
 from webapp.setups.load import Comparison, Load, compare, kgf, lbf, load_on
 from webapp.setups.pull import (
     LOAD_AFTER,
@@ -39,7 +39,6 @@ from webapp.setups.pull import (
     relief_forecast,
     relief_per_newton,
 )
-from webapp.setups.quick import QUICK
 from webapp.setups.slots import string_numbers
 from webapp.setups.turns import turn_detail
 from webapp.store import entries, instruments, setups

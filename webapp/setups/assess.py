@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
 
@@ -16,22 +16,22 @@ from webapp.setups.checks.pickups import assess_pickups
 from webapp.setups.checks.relief import assess_relief, read_again_at
 from webapp.setups.journal import Entry, Journal
 from webapp.setups.say import Say
-from webapp.setups.states import Act, Assessment, CheckState, RepairItem, Step
+from webapp.setups.states import Assessment, CheckState, RepairItem
 from webapp.setups.verdicts import Word
 from webapp.trade.load import Trade
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check
 
 # The order of the bench: the rod moves everything after it, so it comes first.
-ORDER: tuple[tuple[Check, Callable[[Case], CheckState]], ...] = (
-    (Check.START, start.assess_start),
-    (Check.RELIEF, assess_relief),
-    (Check.HEIGHT, assess_height),
-    (Check.NUT, assess_nut),
-    (Check.INTONATION, assess_intonation),
-    (Check.PICKUPS, assess_pickups),
-    (Check.PLAYTEST, playtest.assess_playtest),
-)
+ORDER: Mapping[Check, Callable[[Case], CheckState]] = {
+    Check.START: start.assess_start,
+    Check.RELIEF: assess_relief,
+    Check.HEIGHT: assess_height,
+    Check.NUT: assess_nut,
+    Check.INTONATION: assess_intonation,
+    Check.PICKUPS: assess_pickups,
+    Check.PLAYTEST: playtest.assess_playtest,
+}
 
 
 def assess(
@@ -53,15 +53,34 @@ def assess(
 
 def assess_case(case: Case) -> Assessment:
     """The same for a case that is already made."""
-    checks = {check: _taught(case, judge_check(case)) for check, judge_check in ORDER}
+    checks = _Judged(case)
     stopped = start.stoppers(case)
     return Assessment(
         checks=checks,
-        next=_next(checks),
-        repairer=(*stopped, *_repairs(case, checks)),
+        repairs=lambda: (*stopped, *_repairs(case, checks)),
         stopped_by=" ".join(item.text for item in stopped),
         read_relief_at=read_again_at(case),
     )
+
+
+class _Judged(Mapping[Check, CheckState]):
+    """Every check in its order, each judged when it is first looked at."""
+
+    def __init__(self, case: Case) -> None:
+        self._case = case
+        self._states: dict[Check, CheckState] = {}
+
+    def __getitem__(self, check: Check) -> CheckState:
+        state = self._states.get(check)
+        if state is None:
+            state = self._states[check] = _taught(self._case, ORDER[check](self._case))
+        return state
+
+    def __iter__(self) -> Iterator[Check]:
+        return iter(ORDER)
+
+    def __len__(self) -> int:
+        return len(ORDER)
 
 
 def _taught(case: Case, state: CheckState) -> CheckState:
@@ -71,12 +90,7 @@ def _taught(case: Case, state: CheckState) -> CheckState:
     return replace(state, word=Word.NOT_TAUGHT, step=None, here=False)
 
 
-def _next(checks: dict[Check, CheckState]) -> Step:
-    waiting = (state.step for state in checks.values() if state.step is not None)
-    return next(waiting, Step(Act.FINISH, Check.PLAYTEST, "finish", "Finish and see the report"))
-
-
-def _repairs(case: Case, checks: dict[Check, CheckState]) -> Iterable[RepairItem]:
+def _repairs(case: Case, checks: Mapping[Check, CheckState]) -> Iterable[RepairItem]:
     seen: set[str] = set()
     for check, state in checks.items():
         texts = [s.advice.repairer for s in state.slots if s.advice is not None]

@@ -12,6 +12,9 @@ from typing import Any
 from webapp.setups.slots import Slot
 from webapp.trade.words import Check, Side
 
+START_PLACE = "start"
+QUICK = "quick"
+
 
 class EntryKind(StrEnum):
     """What one line of the journal is."""
@@ -144,6 +147,12 @@ class Journal:
         for entry in self.live:
             found[entry.kind].setdefault(entry.slot, []).append(entry)
         return {kind: {slot: tuple(some) for slot, some in places.items()} for kind, places in found.items()}
+
+    @cached_property
+    def is_quick(self) -> bool:
+        """Whether this is a quick check or a change of strings between setups, not a setup."""
+        told = (*self.observations(START_PLACE), *self.turns)
+        return any(entry.detail.get(QUICK) is True for entry in told)
 
     @cached_property
     def ever_read(self) -> frozenset[str]:

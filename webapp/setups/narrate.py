@@ -6,8 +6,7 @@ import re
 
 from webapp.setups.case import Case
 from webapp.setups.convert import height_way, relief_way
-from webapp.setups.journal import Entry, EntryKind, Part
-from webapp.setups.quick import is_quick_answer
+from webapp.setups.journal import QUICK, Entry, EntryKind, Part
 from webapp.setups.slots import NoSuchSlot, parse_slot, pickup_label, slot_label, string_label
 from webapp.trade.words import Check, label
 
@@ -130,6 +129,6 @@ def _start(case: Case, entry: Entry) -> str:
     stoppers = set(entry.detail.get("stoppers", ()))
     found = [s.label for s in case.trade.start.stoppers if s.key in stoppers]
     age = next((a.label for a in case.trade.start.ages if a.key == entry.detail.get("age")), "")
-    if is_quick_answer(entry):
+    if entry.detail.get(QUICK) is True:
         return f"Quick check. Strings: {age.lower()}" if age else "Quick check"
     return "; ".join(found) if found else f"Ready. Strings: {age.lower()}" if age else "Ready"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, Side
@@ -67,7 +69,17 @@ def _from_match(match: re.Match[str]) -> Slot:
 
 def slot_groups(spec: InstrumentSpec, check: Check) -> tuple[tuple[Slot, ...], ...]:
     """The slots of a check in the order of the bench: a group is finished before the next is asked for."""
-    numbers = string_numbers(spec)
+    return _groups(check, *_shape(spec))
+
+
+def _shape(spec: InstrumentSpec) -> tuple[int, bool, int]:
+    """What the places to read depend on: how many strings, a fret above the twelfth, how many pickups."""
+    return len(spec.strings), spec.fret_count > 12, len(spec.pickups)
+
+
+@lru_cache(maxsize=512)
+def _groups(check: Check, strings: int, is_high: bool, pickups: int) -> tuple[tuple[Slot, ...], ...]:
+    numbers = tuple(range(strings, 0, -1))
     if check is Check.RELIEF:
         return ((Slot(Check.RELIEF),),)
     if check is Check.HEIGHT:
@@ -79,11 +91,11 @@ def slot_groups(spec: InstrumentSpec, check: Check) -> tuple[tuple[Slot, ...], .
         return (tuple(Slot(check, string=n) for n in numbers),)
     if check is Check.INTONATION:
         # A board of twelve frets has no higher fret to read.
-        highs = (False, True) if spec.fret_count > 12 else (False,)
+        highs = (False, True) if is_high else (False,)
         return tuple(tuple(Slot(check, string=n, high=high) for high in highs) for n in numbers)
     if check is Check.PICKUPS:
         return tuple(
-            tuple(Slot(check, pickup=p, side=side) for side in Side) for p in range(1, len(spec.pickups) + 1)
+            tuple(Slot(check, pickup=p, side=side) for side in Side) for p in range(1, pickups + 1)
         )
     return ()
 
@@ -95,7 +107,12 @@ def slots_of(spec: InstrumentSpec, check: Check) -> tuple[Slot, ...]:
 
 def all_slots(spec: InstrumentSpec) -> tuple[Slot, ...]:
     """Every slot of the instrument, check by check."""
-    return tuple(slot for check in Check for slot in slots_of(spec, check))
+    return _all(*_shape(spec))
+
+
+@lru_cache(maxsize=64)
+def _all(*shape: Any) -> tuple[Slot, ...]:
+    return tuple(slot for check in Check for group in _groups(check, *shape) for slot in group)
 
 
 def string_numbers(spec: InstrumentSpec) -> tuple[int, ...]:

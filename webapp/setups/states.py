@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
+from functools import cached_property
 
 from webapp.setups.advice.model import Advice
 from webapp.setups.journal import Entry
@@ -99,18 +100,33 @@ class RepairItem:
 
 @dataclass(frozen=True)
 class Assessment:
-    """The whole answer: wizard, report, history and the instrument's card read this and nothing else."""
+    """The whole answer: wizard, report, history and the instrument's card read this and nothing else.
+
+    `checks` holds every check in the order of the bench. Each may be judged only when it is looked at: the
+    next step is often found before the last of them.
+    """
 
     checks: Mapping[Check, CheckState]
-    next: Step
-    repairer: tuple[RepairItem, ...]
+    repairs: Callable[[], tuple[RepairItem, ...]] = field(default=tuple, compare=False, repr=False)
     stopped_by: str = ""
     read_relief_at: datetime | None = None
 
+    @cached_property
+    def next(self) -> Step:
+        """The one thing to do next."""
+        waiting = (state.step for state in self.checks.values() if state.step is not None)
+        return next(waiting, Step(Act.FINISH, Check.PLAYTEST, "finish", "Finish and see the report"))
+
+    @cached_property
+    def repairer(self) -> tuple[RepairItem, ...]:
+        """What is to be taken to a repairer."""
+        return self.repairs()
+
     def slot(self, key: str) -> SlotState:
         """The state of one slot. Raises KeyError."""
-        for check in self.checks.values():
-            for state in check.slots:
+        check = key.partition(".")[0]
+        if check in list(Check):
+            for state in self.checks[Check(check)].slots:
                 if state.slot.key == key:
                     return state
         raise KeyError(key)

@@ -17,8 +17,8 @@ from webapp.setups.case import Case
 from webapp.setups.checks import height, pickups, playtest, start
 from webapp.setups.checks.common import KEPT
 from webapp.setups.due import age_key, strings_due_at
-from webapp.setups.journal import Entry, EntryKind, Journal, Part, Turn
-from webapp.setups.quick import DRIFT_PLACE, QUICK, quick_slots
+from webapp.setups.journal import QUICK, Entry, EntryKind, Journal, Part, Turn
+from webapp.setups.quick import DRIFT_PLACE, quick_slots
 from webapp.setups.slots import Slot, parse_slot, string_numbers
 from webapp.setups.states import Act, SlotState, Step
 from webapp.setups.story_piece import Piece, new_piece

@@ -17,6 +17,7 @@ from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select
 
 from webapp.store.air_merge import Packed, Readings, from_bytes, mean, pack, to_bytes, together
+from webapp.store.asking import ask
 from webapp.store.errors import NotFound
 from webapp.store.tables import AirDayRecord, AirLogDay, Bench, ImportJob, columns
 
@@ -54,9 +55,11 @@ def kept_days(session: Session, bench_id: str, since: date | None = None) -> lis
     """
     wanted = _DAYS if since is None else _DAYS.where(_DAY.day >= since)
     found: dict[tuple[date, str], AirDay] = {}
-    lines = session.exec(wanted, params={"bench": bench_id})
-    for day, kept_as, *values in sorted(lines, key=lambda line: (line.day, _RANK[line.source])):
-        one = AirDay(day, *values, source=TYPED if kept_as == TYPED else LOGGED)
+    lines = ask(session, wanted, bench=bench_id)
+    lines = sorted(lines, key=lambda line: (line[0], _RANK[line[1]]))
+    for day, kept_as, temperature_c, humidity_percent, rows in lines:
+        source = TYPED if kept_as == TYPED else LOGGED
+        one = AirDay(day, temperature_c, humidity_percent, rows, source)
         found.setdefault((one.day, one.source), one)
     return list(found.values())
 

@@ -9,11 +9,12 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import CursorResult, Row, bindparam, insert
+from sqlalchemy import bindparam, insert
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, func, select
 
 from webapp.store import setups
+from webapp.store.asking import Line, ask, ask_one, put
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound, Stale
 from webapp.store.rows import EntryRow
 from webapp.store.setups import OF_INSTRUMENT
@@ -54,7 +55,7 @@ SOME = 100
 class JournalMark(NamedTuple):
     """How far a journal goes. Entries are never changed, so the same mark means the same journal."""
 
-    count: int
+    entries: int
     newest: int
 
 
@@ -94,9 +95,9 @@ def append(
     newest entry) when another form was quicker, NotFound for a setup or voided entry that is not there.
     """
     setup = setups.hold(session, bench_id, setup_id)
-    earlier = session.exec(_OF_FORM, params={"setup": setup_id, "form": form_id}).first()
+    earlier = ask_one(session, _OF_FORM, setup=setup_id, form=form_id)
     if earlier is not None:
-        raise AlreadyRecorded(earlier.id)
+        raise AlreadyRecorded(earlier[0])
     if setup.finished_at is not None:
         raise Finished
     _refuse_stale(session, setup_id, seen)
@@ -108,7 +109,7 @@ def append(
 def for_setup(session: Session, bench_id: str, setup_id: str) -> list[EntryRow]:
     """The setup's journal, voided entries too, oldest first; raises NotFound."""
     setups.get(session, bench_id, setup_id)
-    return [_row(line) for line in session.exec(_OF_SETUP, params={"setup": setup_id})]
+    return [_row(line) for line in ask(session, _OF_SETUP, setup=setup_id)]
 
 
 def for_instrument(
@@ -118,14 +119,14 @@ def for_instrument(
     bench."""
     mine: dict[str, Any] = {"bench": bench_id, "instrument": instrument_id}
     if only is None or len(only) > SOME:
-        found = session.exec(_OF_INSTRUMENT, params=mine)
-        return [_row(line) for line in found if only is None or line.setup_id in only]
-    return [_row(line) for line in session.exec(_OF_SOME, params=mine | {"only": list(only)})]
+        lines = map(_row, ask(session, _OF_INSTRUMENT, **mine))
+        return [line for line in lines if only is None or line.setup_id in only]
+    return [_row(line) for line in ask(session, _OF_SOME, **mine, only=list(only))]
 
 
 def marks(session: Session, bench_id: str, instrument_id: str) -> dict[str, JournalMark]:
     """How far each setup's journal goes; the setups without an entry are left out."""
-    found = session.exec(_MARKS, params={"bench": bench_id, "instrument": instrument_id})
+    found = ask(session, _MARKS, bench=bench_id, instrument=instrument_id)
     return {setup_id: JournalMark(count, newest) for setup_id, count, newest in found}
 
 
@@ -133,7 +134,7 @@ def _refuse_stale(session: Session, setup_id: str, seen: Mapping[str, int]) -> N
     for slot, seen_id in seen.items():
         # A form can claim to have seen more than there is; PostgreSQL's numbers end somewhere.
         last_id = min(seen_id, LARGEST_ID)
-        newest = session.exec(_NEWER, params={"setup": setup_id, "slot": slot, "last": last_id}).first()
+        newest = ask_one(session, _NEWER, setup=setup_id, slot=slot, last=last_id)
         if newest is not None:
             raise Stale(_row(newest))
 
@@ -166,11 +167,12 @@ def _line(setup_id: str, form_id: str, part: int, at: datetime, new: NewEntry) -
 
 
 def _add(session: Session, line: dict[str, Any]) -> int:
-    added = session.execute(_ADD, line)
-    assert isinstance(added, CursorResult) and added.inserted_primary_key is not None
-    return int(added.inserted_primary_key[0])
+    return put(session, _ADD, **line)
 
 
-def _row(line: Row[Any]) -> EntryRow:
-    *told, detail, voids = line
-    return EntryRow(*told, json.loads(detail), voids)
+def _row(line: Line) -> EntryRow:
+    (
+        number, setup_id, at, kind, check, slot, value, unit, typed, tool, error, detail, voids,
+    ) = line  # fmt: skip
+    detail = json.loads(detail)
+    return EntryRow(number, setup_id, at, kind, check, slot, value, unit, typed, tool, error, detail, voids)

@@ -11,6 +11,7 @@ from sqlalchemy import Select, bindparam
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, func, select
 
+from webapp.store.asking import ask_one
 from webapp.store.errors import AlreadyRecorded, NotFound, Stale
 from webapp.store.tables import Bench, Instrument, InstrumentVersion, columns
 from webapp.store.turns import HELD
@@ -94,7 +95,7 @@ def version(session: Session, bench_id: str, instrument_id: str, number: int) ->
 
 
 def _one(session: Session, wanted: Select[Any], mine: dict[str, Any]) -> InstrumentRow:
-    found = session.exec(wanted, params=mine).first()
+    found = ask_one(session, wanted, **mine)
     if found is None:
         raise NotFound
     return InstrumentRow(*found)

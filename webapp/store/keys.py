@@ -13,6 +13,7 @@ from sqlalchemy import bindparam
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select
 
+from webapp.store.asking import ask_one
 from webapp.store.errors import NotFound
 from webapp.store.tables import Bench, DeviceKey, columns
 
@@ -40,9 +41,10 @@ class KeyRow:
 
 # Made once, and with what every page needs of the bench: it is asked before every page.
 _KEY, _BENCH = columns(DeviceKey), columns(Bench)
-_WITH_HASH = select_columns(*_KEY, _BENCH.unit, _BENCH.air_mark).where(
-    _KEY.secret_hash == bindparam("hashed"), _KEY.bench_id == _BENCH.id
-)
+_WITH_HASH = select_columns(
+    _KEY.secret_hash, _KEY.revoked_at, _KEY.id, _KEY.bench_id, _KEY.device_name, _KEY.made_at,
+    _KEY.last_used_at, _BENCH.unit, _BENCH.air_mark,
+).where(_KEY.secret_hash == bindparam("hashed"), _KEY.bench_id == _BENCH.id)  # fmt: skip
 
 
 def make_key(session: Session, bench_id: str, device_name: str, at: datetime) -> str:
@@ -61,15 +63,14 @@ def make_key(session: Session, bench_id: str, device_name: str, at: datetime) ->
 def find(session: Session, secret: str, at: datetime) -> KeyRow | None:
     """The key with this secret, unless it was taken back or lay unused for too long."""
     hashed = _hash(secret)
-    found = session.exec(_WITH_HASH, params={"hashed": hashed}).first()
-    if found is None or not hmac.compare_digest(found.secret_hash, hashed):
+    found = ask_one(session, _WITH_HASH, hashed=hashed)
+    if found is None:
         return None
-    if found.revoked_at is not None or found.last_used_at + UNUSED_FOR < at:
+    secret_hash, revoked_at, *told = found
+    key = KeyRow(*told)
+    if not hmac.compare_digest(secret_hash, hashed):
         return None
-    return KeyRow(
-        found.id, found.bench_id, found.device_name, found.made_at, found.last_used_at, found.unit,
-        found.air_mark,
-    )  # fmt: skip
+    return None if revoked_at is not None or key.last_used_at + UNUSED_FOR < at else key
 
 
 def is_due(key: KeyRow, at: datetime) -> bool:

@@ -12,6 +12,7 @@ from sqlalchemy import select as select_columns
 from sqlmodel import Session, func, select
 
 from webapp.store import instruments
+from webapp.store.asking import ask, ask_one
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound
 from webapp.store.instruments import InstrumentRow
 from webapp.store.tables import Base, Entry, Instrument, InstrumentVersion, LessonVersion, Setup, columns
@@ -120,7 +121,7 @@ def get(session: Session, bench_id: str, setup_id: str) -> SetupRow:
 def get_whole(session: Session, bench_id: str, setup_id: str) -> tuple[SetupRow, InstrumentRow, str]:
     """The setup, its instrument as the setup goes by it (at its end, else now), and the lesson that it is
     done for, as it is kept (as at its end, else now; empty where there is none). Raises NotFound."""
-    found = session.exec(_WHOLE, params={"bench": bench_id, "setup": setup_id}).first()
+    found = ask_one(session, _WHOLE, bench=bench_id, setup=setup_id)
     if found is None:
         raise NotFound
     return SetupRow(*found[:6]), InstrumentRow(*found[6:11]), found[11] or ""
@@ -132,7 +133,7 @@ def hold(session: Session, bench_id: str, setup_id: str) -> SetupRow:
 
 
 def _one(session: Session, wanted: Select[Any], bench_id: str, setup_id: str) -> SetupRow:
-    found = session.exec(wanted, params={"bench": bench_id, "setup": setup_id}).first()
+    found = ask_one(session, wanted, bench=bench_id, setup=setup_id)
     if found is None:
         raise NotFound
     return SetupRow(*found)
@@ -140,13 +141,14 @@ def _one(session: Session, wanted: Select[Any], bench_id: str, setup_id: str) ->
 
 def list_for(session: Session, bench_id: str, instrument_id: str) -> Sequence[SetupRow]:
     """The instrument's setups, the newest first."""
-    found = session.exec(_NEWEST_FIRST, params={"bench": bench_id, "instrument": instrument_id})
+    found = ask(session, _NEWEST_FIRST, bench=bench_id, instrument=instrument_id)
     return [SetupRow(*line) for line in found]
 
 
 def mark(session: Session, bench_id: str, instrument_id: str) -> PastMark:
     """What tells whether anything was written on the instrument since; all nought on another's bench."""
-    return PastMark(*session.exec(_MARK, params={"bench": bench_id, "instrument": instrument_id}).one())
+    (counted,) = ask(session, _MARK, bench=bench_id, instrument=instrument_id)
+    return PastMark(*counted)
 
 
 def finish(session: Session, bench_id: str, setup_id: str, version_number: int, at: datetime) -> SetupRow:

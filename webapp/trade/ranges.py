@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from collections.abc import Callable
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, PrivateAttr, ValidationError, model_validator
 
 from webapp.trade.base import TradeModel
 from webapp.trade.words import Family, PickupType, Side, Touch
@@ -14,6 +14,7 @@ from webapp.trade.words import Family, PickupType, Side, Touch
 # since a player reads the highest fret that is comfortable instead of 19.
 INTONATION_LOW_FRET = 12
 INTONATION_HIGH_FRET = 17
+MOST_MADE = 4096
 
 
 class Band(TradeModel):
@@ -186,6 +187,7 @@ class Ranges(TradeModel):
     plausible: Plausible
     intonation: IntonationRange
     families: dict[Family, FamilyRanges]
+    _made: dict[tuple[object, ...], Bands] = PrivateAttr(default_factory=dict)
 
     @model_validator(mode="after")
     def _every_family_and_reading(self) -> Self:
@@ -215,19 +217,31 @@ class Ranges(TradeModel):
 
     def relief_bands(self, family: Family, touch: Touch) -> Bands:
         """Relief as read with the family's own three frets."""
-        ranges = self.families[family]
-        return _shifted(ranges.relief, ranges.shift(touch).relief_mm, self.plausible.relief)
+
+        def make() -> Bands:
+            ranges = self.families[family]
+            return _shifted(ranges.relief, ranges.shift(touch).relief_mm, self.plausible.relief)
+
+        return self._once(("relief", family, touch), make)
 
     def height_bands(self, family: Family, touch: Touch, across: float) -> Bands:
         """String height at 12, held at 1; `across` runs from 0 (bass string) to 1 (treble string)."""
-        ranges = self.families[family]
-        stated = _between(ranges.height_bass, ranges.height_treble, min(max(across, 0.0), 1.0))
-        return _shifted(stated, ranges.shift(touch).height_mm, self.plausible.height)
+
+        def make() -> Bands:
+            ranges = self.families[family]
+            stated = ranges.height_bass.towards(ranges.height_treble, min(max(across, 0.0), 1.0))
+            return _shifted(stated, ranges.shift(touch).height_mm, self.plausible.height)
+
+        return self._once(("height", family, touch, across), make)
 
     def nut_bands(self, family: Family, wound: bool) -> Bands:
         """Gap of the open string over fret 1."""
-        ranges = self.families[family]
-        return _shifted(ranges.nut_wound if wound else ranges.nut_plain, 0.0, self.plausible.nut)
+
+        def make() -> Bands:
+            ranges = self.families[family]
+            return _shifted(ranges.nut_wound if wound else ranges.nut_plain, 0.0, self.plausible.nut)
+
+        return self._once(("nut", family, wound), make)
 
     def pickup_bands(self, family: Family, type: PickupType, side: Side, touch: Touch) -> Bands | None:
         """Gap from pickup to string pressed at the last fret; None where the family has no such pickup."""
@@ -235,24 +249,32 @@ class Ranges(TradeModel):
         stated = ranges.pickups.get(type)
         if stated is None:
             return None
-        return _shifted(stated.side(side), ranges.shift(touch).pickup_mm, self.plausible.pickup)
+        by = ranges.shift(touch).pickup_mm
+        what = ("pickup", family, type, side, touch)
+        return self._once(what, lambda: _shifted(stated.side(side), by, self.plausible.pickup))
 
     def intonation_bands(self, fret: int) -> Bands:
         """Error in cents at a fret: the band at 12 up to it, that at 19 from 17 up, between them a line."""
-        span = INTONATION_HIGH_FRET - INTONATION_LOW_FRET
-        share = min(max((fret - INTONATION_LOW_FRET) / span, 0.0), 1.0)
-        stated = _between(self.intonation.at_12, self.intonation.at_19, share)
-        return _shifted(stated, 0.0, self.plausible.intonation)
+
+        def make() -> Bands:
+            span = INTONATION_HIGH_FRET - INTONATION_LOW_FRET
+            share = min(max((fret - INTONATION_LOW_FRET) / span, 0.0), 1.0)
+            stated = self.intonation.at_12.towards(self.intonation.at_19, share)
+            return _shifted(stated, 0.0, self.plausible.intonation)
+
+        return self._once(("intonation", fret), make)
+
+    def _once(self, what: tuple[object, ...], make: Callable[[], Bands]) -> Bands:
+        """Judging a setup asks for some thirty bands, and there are not many different ones."""
+        found = self._made.get(what)
+        if found is None:
+            if len(self._made) >= MOST_MADE:
+                self._made.clear()
+            found = self._made[what] = make()
+        return found
 
 
-# A setup asks for some thirty bands at each step, and there are not many different ones.
-@lru_cache(maxsize=1024)
 def _shifted(stated: TargetUsual, by: float, plausible: Band) -> Bands:
     # A touch moves the target only: what repairers accept does not depend on who plays.
     target = stated.target.shifted(by).clamped(stated.usual)
     return Bands(target=target, usual=stated.usual, plausible=plausible)
-
-
-@lru_cache(maxsize=1024)
-def _between(this: TargetUsual, that: TargetUsual, share: float) -> TargetUsual:
-    return this.towards(that, share)
