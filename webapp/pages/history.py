@@ -153,13 +153,22 @@ def show(instrument_id: str, visit: Annotated[Visit, Depends(visit)], skip: Skip
 def history_page(visit: Visit, instrument_id: str, shared_at: str = "", skip: int = 0) -> HistoryPage:
     """The page's context; `shared_at` is the share's address where it is seen through one."""
     instrument, setups = load_all(visit, instrument_id)
-    found = newest_by_check(setups) if skip == 0 else {}
+    found = _newest(visit, instrument, setups) if setups and skip == 0 else {}
     checks = tuple((_title(check), found[check]) for check in Check if found.get(check))
     home = shared_at or f"/instruments/{instrument_id}/history"
     paging = Paging(home, skip, SETUPS_SHOWN, len(setups))
     if skip and not paging.of(setups):
         raise HTTPException(404)
     return HistoryPage(instrument, paging.of(setups), paging, checks, visit.say, shared_at)
+
+
+def _newest(
+    visit: Visit, instrument: LoadedInstrument, setups: Sequence[LoadedSetup]
+) -> dict[Check, tuple[Newest, ...]]:
+    past = setups[0].past
+    lessons = tuple(setup.lesson_json for setup in setups) if past.mark.taught else ()
+    what = ("newest", instrument.row.spec_json, lessons)
+    return visit.once(past, what, lambda: newest_by_check(setups))
 
 
 @router.get("/instruments/{instrument_id}/history/{slot_key}.csv")
