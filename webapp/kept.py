@@ -23,8 +23,8 @@ from webapp.store.rows import EntryRow
 from webapp.store.setups import PastMark, SetupRow
 from webapp.trade.words import Check
 
-# About twenty megabytes.
-MOST_ENTRIES = 20_000
+# About fifteen megabytes: a class of two hundred and what it did all term.
+MOST_ENTRIES = 30_000
 MOST_WORKED_OUT = 16
 Found = TypeVar("Found")
 
@@ -99,14 +99,22 @@ class KeptPasts:
         """The instrument's past as it is now; empty where this bench has no such instrument."""
         name = bench_id, instrument_id
         mark = setups.mark(session, bench_id, instrument_id)
-        with self._lock:
-            before = self._pasts.get(name)
-            if before is not None and before.mark == mark:
-                self._pasts.move_to_end(name)
-                return before
-        past = _read(session, bench_id, instrument_id, mark, before)
+        past = self.still(bench_id, instrument_id, mark)
+        if past is not None:
+            return past
+        past = _read(session, bench_id, instrument_id, mark, self._pasts.get(name))
         self._keep(name, past)
         return past
+
+    def still(self, bench_id: str, instrument_id: str, mark: PastMark) -> Past | None:
+        """The instrument's past, if it is kept as it is now; `mark` is what the database has just said."""
+        name = bench_id, instrument_id
+        with self._lock:
+            past = self._pasts.get(name)
+            if past is None or past.mark != mark:
+                return None
+            self._pasts.move_to_end(name)
+            return past
 
     def grow(self, past: Past, bench_id: str, row: SetupRow, added: Sequence[Entry]) -> Past:
         """Keeps the past with what was just written. Where somebody else wrote meanwhile, it is not what the

@@ -32,7 +32,7 @@ def test_a_key_opens_its_bench_and_no_other_secret_does(engine: Engine, bench: s
     secret = made(engine, bench)
     key = found(engine, secret)
     assert key is not None and (key.bench_id, key.device_name) == (bench, "Phone")
-    for other in ("", secret[:-1], secret + "A", secret.swapcase(), keys._hash(secret), key.id):
+    for other in ("", secret[:-1], secret + "A", secret.swapcase(), keys.hash_of(secret), key.id):
         assert found(engine, other) is None, other
 
 

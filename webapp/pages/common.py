@@ -14,13 +14,14 @@ from fastapi import HTTPException, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from webapp.kept import Past
-from webapp.pages.keyring import find_key, held_key, remember_use, renew
+from webapp.pages.keyring import find_key, held_key, log_who, remember_use, renew, secret_of
 from webapp.physics.lengths import Unit
 from webapp.setups.say import Say
 from webapp.state import AppState, state
 from webapp.store import benches, keys
-from webapp.store.engine import Session, reading, writing
+from webapp.store.engine import Session, asking, reading, writing
 from webapp.store.errors import NotFound
+from webapp.store.first import First, ask_first
 from webapp.store.keys import KeyRow
 from webapp.trade.load import Trade
 
@@ -85,6 +86,20 @@ class Visit:
                 yield session
         except NotFound as missing:
             raise HTTPException(404) from missing
+
+    def first(self, setup_id: str) -> First | None:
+        """The key and a setup on its bench in one question; None where that is not the first question, or
+        was not answered."""
+        secret = secret_of(self.request)
+        if not secret or "key" in vars(self):
+            return None
+        with asking(self.app.engine) as session:
+            found = ask_first(session, secret, setup_id, self.now)
+        if found is not None:
+            log_who(self.request, found.key)
+            remember_use(self.request, found.key, self.now)
+            vars(self)["key"] = found.key
+        return found
 
     @contextmanager
     def _let_in(self) -> Iterator[Session]:

@@ -120,6 +120,11 @@ def load_instruments(visit: Visit) -> list[LoadedInstrument]:
 
 def load_setup(visit: Visit, setup_id: str) -> LoadedSetup:
     """One setup; 404 where this bench has none such."""
+    known = visit.first(setup_id)
+    if known is not None:
+        still = visit.app.kept.still(visit.bench_id, known.setup.instrument_id, known.mark)
+        if still is not None:
+            return LoadedSetup(known.setup, _instrument(known.instrument), visit, still, known.lesson_json)
     with visit.reading() as session:
         row, instrument, lesson = setups.get_whole(session, visit.bench_id, setup_id)
         past = visit.app.kept.of(session, visit.bench_id, row.instrument_id)

@@ -42,6 +42,9 @@ class Look(Visit):
         """What a key would tell of the bench; it is nobody's."""
         return self.of_bench
 
+    def first(self, setup_id: str) -> None:
+        """There is no key to ask for."""
+
     @contextmanager
     def _let_in(self) -> Iterator[Session]:
         with reading(self.app.engine) as session:

@@ -16,7 +16,9 @@ from sqlmodel import Session
 from webapp.store import backups, migrate, postgres, sqlite
 from webapp.store.errors import InUse, Unusable
 
-__all__ = ["Place", "Session", "connect", "name_of", "open_beside", "open_store", "reading", "writing"]
+__all__ = [
+    "Place", "Session", "asking", "connect", "name_of", "open_beside", "open_store", "reading", "writing",
+]  # fmt: skip
 
 Place = Path | URL
 """Where the data is kept: SQLite's file, or the address of a database on a PostgreSQL server."""
@@ -105,6 +107,13 @@ def reading(engine: Engine) -> Iterator[Session]:
 
 
 @contextmanager
+def asking(engine: Engine) -> Iterator[Session]:
+    """A session for one question: on PostgreSQL without a transaction around it, which are two more."""
+    with Session(_asker(engine)) as session:
+        yield session
+
+
+@contextmanager
 def writing(engine: Engine, turn: str = "") -> Iterator[Session]:
     """A session whose work is kept whole when the block ends, or not at all when it raises.
 
@@ -125,6 +134,15 @@ def writing(engine: Engine, turn: str = "") -> Iterator[Session]:
 @lru_cache(maxsize=8)
 def _writer(engine: Engine) -> Engine:
     return engine.execution_options(bench_writes=True)
+
+
+@lru_cache(maxsize=8)
+def _asker(engine: Engine) -> Engine:
+    return (
+        engine.execution_options(isolation_level="AUTOCOMMIT")
+        if engine.dialect.name == "postgresql"
+        else engine
+    )
 
 
 @lru_cache(maxsize=8)

@@ -7,6 +7,8 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import lru_cache
+from sys import intern
 from typing import Any, NamedTuple
 
 from sqlalchemy import bindparam, insert
@@ -30,12 +32,8 @@ _LINES = select_columns(
 _OF_SETUP = _LINES.where(_ENTRY.setup_id == bindparam("setup"))
 _OF_INSTRUMENT = _LINES.where(*OF_INSTRUMENT)
 _OF_SOME = _OF_INSTRUMENT.where(_ENTRY.setup_id.in_(bindparam("only", expanding=True)))
-_NEWER = (
-    _OF_SETUP.where(_ENTRY.slot == bindparam("slot"), _ENTRY.id > bindparam("last"))
-    .order_by(None)
-    .order_by(_ENTRY.id.desc())
-    .limit(1)
-)
+# Not "the newest of them": for that, a server may run through all entries of everybody from the newest back.
+_NEWER = _OF_SETUP.where(_ENTRY.slot == bindparam("slot"), _ENTRY.id > bindparam("last")).order_by(None)
 _OF_FORM = (
     select_columns(_ENTRY.id)
     .where(_ENTRY.setup_id == bindparam("setup"), _ENTRY.form_id == bindparam("form"))
@@ -134,9 +132,9 @@ def _refuse_stale(session: Session, setup_id: str, seen: Mapping[str, int]) -> N
     for slot, seen_id in seen.items():
         # A form can claim to have seen more than there is; PostgreSQL's numbers end somewhere.
         last_id = min(seen_id, LARGEST_ID)
-        newest = ask_one(session, _NEWER, setup=setup_id, slot=slot, last=last_id)
-        if newest is not None:
-            raise Stale(_row(newest))
+        newer = ask(session, _NEWER, setup=setup_id, slot=slot, last=last_id)
+        if newer:
+            raise Stale(max(map(_row, newer), key=lambda row: row.id))
 
 
 def _refuse_strange_voids(session: Session, setup_id: str, voids: set[int]) -> None:
@@ -174,5 +172,14 @@ def _row(line: Line) -> EntryRow:
     (
         number, setup_id, at, kind, check, slot, value, unit, typed, tool, error, detail, voids,
     ) = line  # fmt: skip
-    detail = json.loads(detail)
-    return EntryRow(number, setup_id, at, kind, check, slot, value, unit, typed, tool, error, detail, voids)
+    # Thousands of entries are kept in memory, and most of their words are the same few.
+    slot, unit, tool = intern(slot), intern(unit), intern(tool)
+    told = _detail(detail)
+    return EntryRow(number, setup_id, at, kind, check, slot, value, unit, typed, tool, error, told, voids)
+
+
+@lru_cache(maxsize=2048)
+def _detail(text: str) -> Mapping[str, Any]:
+    """Shared by all entries that say the same, so nobody changes it."""
+    found: Mapping[str, Any] = json.loads(text)
+    return found

@@ -13,7 +13,7 @@ from sqlalchemy import bindparam
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select
 
-from webapp.store.asking import ask_one
+from webapp.store.asking import Line, ask_one
 from webapp.store.errors import NotFound
 from webapp.store.tables import Bench, DeviceKey, columns
 
@@ -41,10 +41,13 @@ class KeyRow:
 
 # Made once, and with what every page needs of the bench: it is asked before every page.
 _KEY, _BENCH = columns(DeviceKey), columns(Bench)
-_WITH_HASH = select_columns(
+ASKED = (
     _KEY.secret_hash, _KEY.revoked_at, _KEY.id, _KEY.bench_id, _KEY.device_name, _KEY.made_at,
     _KEY.last_used_at, _BENCH.unit, _BENCH.air_mark,
-).where(_KEY.secret_hash == bindparam("hashed"), _KEY.bench_id == _BENCH.id)  # fmt: skip
+)  # fmt: skip
+_WITH_HASH = select_columns(*ASKED).where(
+    _KEY.secret_hash == bindparam("hashed"), _KEY.bench_id == _BENCH.id
+)
 
 
 def make_key(session: Session, bench_id: str, device_name: str, at: datetime) -> str:
@@ -54,7 +57,9 @@ def make_key(session: Session, bench_id: str, device_name: str, at: datetime) ->
     secret = secrets.token_urlsafe(SECRET_BYTES)
     name = device_name.strip()[:LONGEST_NAME] or "Device"
     session.add(
-        DeviceKey(bench_id=bench_id, secret_hash=_hash(secret), device_name=name, made_at=at, last_used_at=at)
+        DeviceKey(
+            bench_id=bench_id, secret_hash=hash_of(secret), device_name=name, made_at=at, last_used_at=at
+        )
     )
     session.flush()
     return secret
@@ -62,10 +67,15 @@ def make_key(session: Session, bench_id: str, device_name: str, at: datetime) ->
 
 def find(session: Session, secret: str, at: datetime) -> KeyRow | None:
     """The key with this secret, unless it was taken back or lay unused for too long."""
-    hashed = _hash(secret)
+    hashed = hash_of(secret)
     found = ask_one(session, _WITH_HASH, hashed=hashed)
     if found is None:
         return None
+    return good(found, hashed, at)
+
+
+def good(found: Line, hashed: str, at: datetime) -> KeyRow | None:
+    """The key of a line of `ASKED`, unless it was taken back or lay unused for too long."""
     secret_hash, revoked_at, *told = found
     key = KeyRow(*told)
     if not hmac.compare_digest(secret_hash, hashed):
@@ -106,7 +116,7 @@ def revoke(session: Session, bench_id: str, key_id: str, at: datetime) -> None:
         session.flush()
 
 
-def _hash(secret: str) -> str:
+def hash_of(secret: str) -> str:
     """A plain hash will do: nobody guesses 256 random bits."""
     return hashlib.sha256(secret.encode()).hexdigest()
 

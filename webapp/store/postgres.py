@@ -6,8 +6,9 @@ import time
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import ArgumentError, OperationalError
+from sqlalchemy.exc import ArgumentError, DisconnectionError, OperationalError
 from sqlalchemy.orm import Session as AnySession
+from sqlalchemy.pool import ConnectionPoolEntry
 
 from webapp.store.errors import Unusable
 
@@ -19,6 +20,7 @@ CONNECT_WITHIN_S = 5
 # A server that is being restarted is back after a moment: long enough for that, short for one who waits.
 RETRY_FOR_S = 4.0
 RETRY_EVERY_S = 0.2
+TRUSTED_FOR_S = 0.5
 
 
 def read_url(address: str) -> URL:
@@ -47,7 +49,6 @@ def connect(url: URL) -> Engine:
         engine = create_engine(
             url,
             hide_parameters=True,
-            pool_pre_ping=True,
             pool_size=POOL_SIZE,
             max_overflow=MOST_CONNECTIONS - POOL_SIZE,
             pool_timeout=WAIT_FOR_ONE_S,
@@ -57,6 +58,19 @@ def connect(url: URL) -> Engine:
         raise Unusable(
             "PostgreSQL needs its driver, which is not installed: pip install 'benchside[postgres]'."
         ) from missing
+
+    @event.listens_for(engine, "checkin")
+    def put_back(_connection: object, record: ConnectionPoolEntry) -> None:
+        record.info["used_at"] = time.monotonic()
+
+    @event.listens_for(engine, "checkout")
+    def taken_out(connection: Any, record: ConnectionPoolEntry, _proxy: object) -> None:
+        # Asked only where it lay for a moment: for a class that is at work, each question counts.
+        if time.monotonic() - record.info.get("used_at", time.monotonic()) > TRUSTED_FOR_S:
+            try:
+                engine.dialect.do_ping(connection)
+            except connection.OperationalError as dead:
+                raise DisconnectionError from dead
 
     @event.listens_for(engine, "do_connect")
     def patiently(dialect: Any, _record: object, arguments: Any, options: Any) -> Any:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -22,5 +23,5 @@ class EntryRow:
     typed: str
     tool: str
     error: float | None
-    detail: dict[str, Any]
+    detail: Mapping[str, Any]
     voids: int | None
