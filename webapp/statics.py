@@ -34,6 +34,8 @@ class StaticFolder(StaticFiles):
 def static_url(folder: Path) -> Callable[[str], str]:
     """The function that templates call as static('benchside.css')."""
 
+    # Once for each file: a page names five of them, and whoever changes one starts anew.
+    @cache
     def static(name: str) -> str:
         return f"/static/{name}?v={content_hash(folder / name)}"
 

@@ -13,7 +13,9 @@ from sqlalchemy.pool import ConnectionPoolEntry
 from webapp.store.errors import Unusable
 
 DRIVER = "postgresql+psycopg"
-POOL_SIZE = 5
+# As many as a process has threads (serving.py), and a few: one that is closed again after each use would cost
+# more than all the questions.
+POOL_SIZE = 10
 MOST_CONNECTIONS = 20
 WAIT_FOR_ONE_S = 10
 CONNECT_WITHIN_S = 5
@@ -58,6 +60,14 @@ def connect(url: URL) -> Engine:
         raise Unusable(
             "PostgreSQL needs its driver, which is not installed: pip install 'benchside[postgres]'."
         ) from missing
+
+    @event.listens_for(engine, "connect")
+    def prepare(connection: Any, _record: object) -> None:
+        # The questions are few and each names its rows by a key: planning them anew each time takes longer
+        # than to answer them.
+        with connection.cursor() as cursor:
+            cursor.execute("SET plan_cache_mode = force_generic_plan")
+        connection.commit()
 
     @event.listens_for(engine, "checkin")
     def put_back(_connection: object, record: ConnectionPoolEntry) -> None:
