@@ -158,9 +158,11 @@ def test_what_follows_from_a_past_is_worked_out_once_and_not_for_ever(engine: En
     for _ in range(2):
         assert past.once("one", lambda: worked.append(1) or "found") == "found"
     assert worked == [1]
+    assert past.once("one", lambda: "later", when=1) == "later"
+    assert past.once("one", lambda: "again", when=1) == "later"
     for number in range(100):
-        past.once(number, lambda: number)
-    assert past.once("one", lambda: "anew") == "anew"
+        past.once(number, str)
+    assert past.once("one", lambda: "anew", when=1) == "anew"
 
 
 def test_the_latest_few_are_kept() -> None:

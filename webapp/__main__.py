@@ -1,5 +1,7 @@
 import sys
 
-from webapp.cli import main
+# A worker process loads this file too, and has no use for the command.
+if __name__ == "__main__":
+    from webapp.cli import main
 
-sys.exit(main())
+    sys.exit(main())

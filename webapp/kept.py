@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from threading import Lock
@@ -23,8 +22,8 @@ from webapp.store.rows import EntryRow
 from webapp.store.setups import PastMark, SetupRow
 from webapp.trade.words import Check
 
-# About fifteen megabytes: a class of two hundred and what it did all term.
-MOST_ENTRIES = 30_000
+# About seven megabytes: what a class of two hundred does in a lesson, or one bench in many years.
+MOST_ENTRIES = 11_000
 MOST_WORKED_OUT = 16
 Found = TypeVar("Found")
 
@@ -37,7 +36,7 @@ class Past:
     rows: Sequence[SetupRow]
     journals: Mapping[str, Journal]
     marks: Mapping[str, JournalMark]
-    _worked_out: dict[Hashable, Any] = field(default_factory=dict)
+    _worked_out: dict[Hashable, tuple[Hashable, Any]] = field(default_factory=dict)
 
     def before(self, row: SetupRow) -> tuple[Journal, ...]:
         """The journals of the setups that began before this one, oldest first."""
@@ -54,16 +53,17 @@ class Past:
         marks = {**self.marks, setup_id: JournalMark(before + len(added), newest)}
         return Past(mark, self.rows, {**self.journals, setup_id: journal}, marks)
 
-    def once(self, what: Hashable, work: Callable[[], Found]) -> Found:
-        """What `work` makes of this past; `what` names all else that it depends on."""
-        found: Found
-        with suppress(KeyError):
-            found = self._worked_out[what]
+    def once(self, what: Hashable, work: Callable[[], Found], when: Hashable = None) -> Found:
+        """What `work` makes of this past; `what` names all else that it depends on, but for `when`: of each
+        thing only the newest is kept."""
+        kept = self._worked_out.get(what)
+        if kept is not None and kept[0] == when:
+            found: Found = kept[1]
             return found
         found = work()
         if len(self._worked_out) >= MOST_WORKED_OUT:
             self._worked_out.clear()
-        self._worked_out[what] = found
+        self._worked_out[what] = when, found
         return found
 
 

@@ -7,6 +7,9 @@ import gzip
 import math
 import random
 import time
+from collections.abc import Coroutine
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, TypeVar
 
 import pytest
 
@@ -15,6 +18,14 @@ from tests.load.options import read_options
 from tests.load.pace import Over, Pace
 from tests.load.routes import route_of
 from tests.load.tally import Asked, Fault, by_route, growth_per_minute, percentile
+
+T = TypeVar("T")
+
+
+def finished(work: Coroutine[Any, Any, T]) -> T:
+    """In a thread of its own: a browser's test in the same process may have left its loop in this one."""
+    with ThreadPoolExecutor(1) as pool:
+        return pool.submit(asyncio.run, work).result()
 
 
 def test_percentiles_are_values_that_were_measured() -> None:
@@ -98,7 +109,7 @@ def answer_of(raw: bytes) -> Answer:
         reader.feed_eof()
         return await read_answer(reader)
 
-    return asyncio.run(fed())
+    return finished(fed())
 
 
 def test_answers_are_read_whole_packed_or_in_pieces() -> None:
@@ -120,11 +131,11 @@ def test_what_is_late_is_said_and_does_not_move_what_comes_after() -> None:
         time.sleep(0.2)
         return found + [await pace.wait() for _ in range(2)]
 
-    first, second, third = asyncio.run(late())
+    first, second, third = finished(late())
     assert first < 100 < third < second
 
     async def over() -> None:
         await Pace(1, time.monotonic(), random.Random(3)).wait()
 
     with pytest.raises(Over):
-        asyncio.run(over())
+        finished(over())

@@ -38,8 +38,9 @@ def test_the_names_of_the_files_tell_the_revisions() -> None:
 def test_a_start_without_an_upgrade_does_without_alembic(tmp_path: Path) -> None:
     open_store(tmp_path / "bench.sqlite3").dispose()
     start = (
-        "import sys; from pathlib import Path; from webapp.store.engine import open_store; import webapp.app; "
-        "open_store(Path(sys.argv[1])).dispose(); sys.exit('alembic' in sys.modules)"
+        "import sys; from pathlib import Path; import webapp.app; "
+        "from webapp.store.engine import open_store; open_store(Path(sys.argv[1])).dispose(); "
+        "sys.exit('alembic' in sys.modules)"
     )
     subprocess.run([sys.executable, "-c", start, str(tmp_path / "bench.sqlite3")], check=True)
 

@@ -24,7 +24,7 @@ from webapp.physics.neck import Neck
 NUT_MM = 0.5  # how high the string is drawn at the nut where no reading says otherwise
 TOP = 58.0
 # Drawings follow from their arguments alone, and a class of thirty asks for the same few again and again.
-KEPT = 64
+KEPT = 32
 Band = tuple[float, float]
 # Usual places of pickups as shares of the scale, from the saddle, and of the room that a short body leaves.
 PICKUP_SHARES = {"neck": (0.235, 1.0), "middle": (0.16, 0.68), "bridge": (0.08, 0.34)}

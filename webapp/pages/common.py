@@ -129,7 +129,7 @@ class Visit:
 
     def once(self, past: Past, what: tuple[Hashable, ...], work: Callable[[], Found]) -> Found:
         """What follows from an instrument's past, in this player's unit and at this time."""
-        return past.once((*what, self.unit, self.now.replace(second=0, microsecond=0)), work)
+        return past.once(what, work, (self.unit, self.now.replace(second=0, microsecond=0)))
 
     def remember_unit(self, unit: Unit) -> None:
         """Keep the unit the player chose last."""
