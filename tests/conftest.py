@@ -13,6 +13,9 @@ from sqlalchemy import Engine
 from tests.postgres import Server, running, wheel
 from webapp.store.engine import connect, open_store
 
+# Servers are started by the dozen; each would compile the whole app anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 TESTS = Path(__file__).parent
 AGAINST = ("published", "library", "practice", "memory")
 NEEDS_NAME = ("published", "library", "memory")

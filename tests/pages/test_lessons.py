@@ -6,6 +6,7 @@ import json
 import logging
 import re
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -318,12 +319,16 @@ def test_the_last_place_goes_to_one_of_several_at_once(client: TestClient) -> No
     assert benches_of(school) == 1
 
 
-def test_so_many_begin_in_an_hour(school: School) -> None:
+def test_so_many_begin_in_an_hour(school: School, monkeypatch: pytest.MonkeyPatch) -> None:
+    # A class of the largest size may begin, and each of it once more.
+    assert lessons.STARTING.each >= 2 * lessons.STUDENTS_AT_MOST
+    few = replace(lessons.STARTING, each=2)
+    monkeypatch.setattr(lessons, "STARTING", few)
     engine = school.app.state.bench_app.engine
     lesson = school.home.rpartition("/")[2]
     with writing(engine) as session:
-        for _ in range(lessons.STARTING.each):
-            rates.count(session, lessons.STARTING, lesson, datetime.now(UTC))
+        for _ in range(few.each):
+            rates.count(session, few, lesson, datetime.now(UTC))
     nobody = browser(school.app)
     answer = nobody.fill(f"{school.link}/start", 429, name="A bass")
     assert "Very many are beginning" in answer.text
@@ -335,6 +340,8 @@ def test_guessing_links_comes_to_an_end(school: School) -> None:
     for _ in range(lessons.MISSING.each):
         nobody.get("/lesson/guess", 404)
     nobody.get("/lesson/guess", 429)
+    # Whoever has the right link gets in, however many in the same school mistyped it.
+    nobody.get(school.link)
 
 
 def test_changes_reach_setups_under_way_and_not_finished_ones(school: School) -> None:

@@ -223,6 +223,8 @@ def test_guessing_links_comes_to_an_end(sharer: Sharer) -> None:
     for _ in range(shares.MISSING.each):
         sharer.look("/shared/guess", 404)
     sharer.look("/shared/guess", 429)
+    # Whoever has the right link looks on, however many at the same address mistyped it.
+    sharer.look(sharer.share())
 
 
 def test_the_report_and_the_history_offer_to_share(sharer: Sharer) -> None:
