@@ -26,12 +26,11 @@ from webapp.arguments import (
 from webapp.drawings.qr import qr_text
 from webapp.log import start_log
 from webapp.opening import beside, place_of, to_serve
-from webapp.serving import CannotStart, check_certificate, listen, prepare_folder, run
+from webapp.serving import CannotStart, check_certificate, listen, prepare_folder
 from webapp.settings import Settings, assets
 from webapp.store import benches, instances, ways_in
 from webapp.store.engine import Session, name_of, writing
 from webapp.store.errors import NotFound, Unusable
-from webapp.workers import Workers
 
 __all__ = ["main", "read_arguments"]
 
@@ -74,6 +73,7 @@ def serve(settings: Settings) -> None:
     # Loaded here: pages take half a second, and the commands that only look after the data do without.
     from webapp.app import create_app
     from webapp.demo import fill
+    from webapp.server import run
     from webapp.trade.load import ContentError, load_trade
 
     try:
@@ -96,6 +96,8 @@ def serve(settings: Settings) -> None:
             # The socket already listens: the browser's first request waits until the app answers.
             threading.Thread(target=webbrowser.open, args=(link,), daemon=True).start()
         if settings.workers > 1:
+            from webapp.workers import Workers
+
             Workers(listening, settings).run()
         else:
             run(app, listening, settings)

@@ -13,7 +13,7 @@ from multiprocessing.context import SpawnProcess
 
 from webapp.app import create_app
 from webapp.log import start_log
-from webapp.serving import Server, server_config
+from webapp.server import Server, server_config
 from webapp.settings import Settings, assets
 from webapp.store.engine import connect
 from webapp.store.postgres import read_url

@@ -19,7 +19,8 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from webapp.app import create_app
-from webapp.serving import listen, run
+from webapp.server import run
+from webapp.serving import listen
 from webapp.settings import Settings, assets
 from webapp.store.engine import open_store
 from webapp.trade.load import load_trade
