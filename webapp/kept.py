@@ -130,10 +130,11 @@ class KeptPasts:
             self._forget_the_oldest()
 
     def _forget_the_oldest(self) -> None:
-        held = sum(past.mark.entries for past in self._pasts.values())
+        # An empty one takes some room too.
+        held = sum(past.mark.entries + 1 for past in self._pasts.values())
         while held > self._most and len(self._pasts) > 1:
             _, gone = self._pasts.popitem(last=False)
-            held -= gone.mark.entries
+            held -= gone.mark.entries + 1
 
 
 def _read(

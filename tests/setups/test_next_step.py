@@ -309,3 +309,13 @@ def test_a_post_turned_on_one_side_asks_for_both_outer_strings() -> None:
     assert bench.next.place == "height.6"
     bench.reading("height.6")
     assert bench.next.place == "height.1"
+
+
+def test_a_quick_check_does_not_make_a_stopped_instrument_sound() -> None:
+    stopper = Bench().trade.start.stoppers[0]
+    bench = Bench().start(stopper.key)
+    bench.observe("start", quick=True, age="weeks", stoppers=[])
+    bench.reading("relief")
+    assert stopper.label in bench.assess().stopped_by
+    bench.start()
+    assert bench.assess().stopped_by == ""

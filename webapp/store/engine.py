@@ -102,14 +102,15 @@ def _told(place: Place) -> Iterator[None]:
 @contextmanager
 def reading(engine: Engine) -> Iterator[Session]:
     """A session that sees one unchanging state, and keeps nothing."""
-    with Session(_reader(engine)) as session:
+    # PostgreSQL would otherwise show every statement what was kept a moment ago.
+    with Session(_isolated(engine, "REPEATABLE READ")) as session:
         yield session
 
 
 @contextmanager
 def asking(engine: Engine) -> Iterator[Session]:
     """A session for one question: on PostgreSQL without a transaction around it, which are two more."""
-    with Session(_asker(engine)) as session:
+    with Session(_isolated(engine, "AUTOCOMMIT")) as session:
         yield session
 
 
@@ -137,19 +138,6 @@ def _writer(engine: Engine) -> Engine:
 
 
 @lru_cache(maxsize=8)
-def _asker(engine: Engine) -> Engine:
-    return (
-        engine.execution_options(isolation_level="AUTOCOMMIT")
-        if engine.dialect.name == "postgresql"
-        else engine
-    )
-
-
-@lru_cache(maxsize=8)
-def _reader(engine: Engine) -> Engine:
-    """PostgreSQL would otherwise show every statement what was kept a moment ago."""
-    return (
-        engine.execution_options(isolation_level="REPEATABLE READ")
-        if engine.dialect.name == "postgresql"
-        else engine
-    )
+def _isolated(engine: Engine, level: str) -> Engine:
+    """With a level that only PostgreSQL needs: SQLite's transactions see one state as they are."""
+    return engine.execution_options(isolation_level=level) if engine.dialect.name == "postgresql" else engine

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from webapp.setups.case import Case
-from webapp.setups.journal import Entry
+from webapp.setups.journal import QUICK, Entry
 from webapp.setups.states import Act, CheckState, RepairItem, Step
 from webapp.setups.verdicts import Word
 from webapp.trade.words import Check
@@ -19,7 +19,9 @@ def newest(case: Case) -> Entry | None:
 
 def stoppers(case: Case) -> tuple[RepairItem, ...]:
     """What ends this setup early, in the words to take to a repairer."""
-    answer = newest(case)
+    # A quick check does not ask for them, so it tells nothing of them either.
+    answers = [one for one in case.journal.observations(PLACE) if one.detail.get(QUICK) is not True]
+    answer = answers[-1] if answers else None
     found = set(answer.detail.get("stoppers", ())) if answer else set()
     return tuple(
         RepairItem(Check.START, f"{stopper.label}. {stopper.says}")
