@@ -22,8 +22,9 @@ from webapp.store.rows import EntryRow
 from webapp.store.setups import PastMark, SetupRow
 from webapp.trade.words import Check
 
-# About seven megabytes: what a class of two hundred does in a lesson, or one bench in many years.
-MOST_ENTRIES = 11_000
+# About nine megabytes: what a class of two hundred does in a lesson, or one bench in many years. With less room
+# than a class needs, each step reads its whole instrument again.
+MOST_ENTRIES = 15_000
 MOST_WORKED_OUT = 16
 Found = TypeVar("Found")
 
