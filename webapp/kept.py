@@ -22,8 +22,8 @@ from webapp.store.rows import EntryRow
 from webapp.store.setups import PastMark, SetupRow
 from webapp.trade.words import Check
 
-# About nine megabytes: what a class of two hundred does in a lesson, or one bench in many years. With less room
-# than a class needs, each step reads its whole instrument again.
+# About nine megabytes: what a class of two hundred does in a lesson, or one bench in many years. With less
+# room than a class needs, each step reads its whole instrument again.
 MOST_ENTRIES = 15_000
 MOST_WORKED_OUT = 16
 Found = TypeVar("Found")
