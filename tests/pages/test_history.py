@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from sqlalchemy import Engine
 
 from tests.pages.conftest import Player, plain
 from tests.pages.shelf import shelve
 from tests.pages.years import put_on
 from tests.setups.journals import BASS, Bench
+from webapp.pages import history
 from webapp.setups.journal import Part
 
 
@@ -153,3 +155,16 @@ def test_a_long_series_comes_a_page_at_a_time_and_whole_as_a_table(player: Playe
     assert target is not None and target[0] in last
     assert len(player.get(f"{home}.csv").text.splitlines()) == 1 + 240 + 2
     player.get(f"{home}?skip=900", 404)
+
+
+def test_a_page_of_a_series_may_hold_turns_alone(
+    player: Player, engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(history, "READ_IN_SHOWN", 1)
+    # The rod was turned in the first setup; the string's height was read in the second alone.
+    instrument, _, _ = two_setups(engine)
+    home = f"/instruments/{instrument}/history/height.4"
+    pages = [player.get(f"{home}?skip={skip}").text for skip in (0, 1)]
+    assert 'id="entry-' in pages[0] and "struck through." not in pages[1].partition("<section>")[0]
+    assert 'id="entry-' not in pages[1] and "Newer" in pages[1] and "Older" not in pages[1]
+    player.get(f"{home}?skip=2", 404)

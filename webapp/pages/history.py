@@ -208,6 +208,8 @@ def series_page(
     """The page's context; 404 for a place where nothing was ever read."""
     instrument, setups = load_all(visit, instrument_id)
     slot = _slot(slot_key, instrument, setups)
+    if not any(slot.key in setup.journal.ever_read for setup in setups):
+        raise HTTPException(404)
     past = touched(setups, slot)
     home = shared_at or f"/instruments/{instrument_id}/history"
     paging = Paging(f"{home}/{slot.key}", skip, READ_IN_SHOWN, len(past))

@@ -196,11 +196,12 @@ def _turned_for(journal: Journal, slot: Slot) -> bool:
 def series(past: Sequence[PastSetup], slot: Slot, today: PastSetup | None = None) -> Series | None:
     """The series of a slot; None where no setup has such a place or anything read there.
 
-    Lengths are judged by the bands of `today`, the newest setup there is, where `past` are not all.
+    Where `past` is a part of all, `today` is the newest setup there is: lengths are judged by its bands, and
+    the part may hold nothing but turns.
     """
     ordered = sorted((p for p in past if slot in all_slots(p.spec)), key=lambda p: p.started_at)
     events = tuple(event for setup in ordered for event in _events(setup, slot))
-    if not any(event.reading for event in events):
+    if not events or (today is None and not any(event.reading for event in events)):
         return None
     newest = today if today is not None and slot in all_slots(today.spec) else ordered[-1]
     bands = next((e.reading.bands for e in reversed(events) if e.reading), newest.case.bands(slot))
