@@ -150,7 +150,7 @@ def _read(
     new = marks.keys() - same.keys()
     lines: dict[str, list[Entry]] = {name: [] for name in new}
     for line in entries.for_instrument(session, bench_id, instrument_id, new) if new else ():
-        lines[line.setup_id].append(_entry(line))
+        lines[line.setup_id].append(entry_of(line))
     return Past(mark, rows, same | {name: Journal.of(found) for name, found in lines.items()}, marks)
 
 
@@ -161,7 +161,8 @@ def as_kept(new: NewEntry, number: int, at: datetime) -> Entry:
     return Entry(number, at.astimezone(UTC), EntryKind(new.kind), Check(new.check), new.slot, *told)
 
 
-def _entry(row: EntryRow) -> Entry:
+def entry_of(row: EntryRow) -> Entry:
+    """A line of the store as an entry of the journal."""
     return Entry(
         id=row.id,
         at=row.at,

@@ -9,8 +9,11 @@ from tests.addresses import follow, links, shape
 
 # The pages of a setup at their fullest; whatever else links lead to is looked at as well, one of each shape.
 CHECKS = ("start", "relief", "height", "nut", "intonation", "pickups", "playtest")
-READS = ("relief", "relief?tool=card", "height.3", "nut.4?tool=card", "intonation.2.high", "pickups.1.bass")
-QUESTIONS = ("start", "buzz", "listen", "playtest")
+READS = (
+    "relief", "relief?tool=card", "height", "height.3", "nut?tool=card", "nut.4?tool=card", "intonation",
+    "intonation?tool=needle", "intonation.2.high", "pickups", "pickups.1.bass",
+)  # fmt: skip
+QUESTIONS = ("start", "buzz", "cause", "listen", "playtest")
 LEAST_TARGET_PX = 44
 
 # A label counts for the box inside it; an input too small to see is hit by its label.

@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from playwright.sync_api import Locator, Page, expect
 
 FEELER, RULER, TUNER = "Feeler gauge", "Ruler", "Tuner"
 
-# Heading, the field's name, what is typed; in the order in which a four-string bass is set up.
-RELIEF = ("Relief", FEELER)
-OUTER = ("Height of the E string", RULER, "2.6"), ("Height of the G string", RULER, "2.1")
-INNER = ("Height of the A string", RULER, "2.4"), ("Height of the D string", RULER, "2.2")
-NUT = tuple((f"{name} string at the nut", FEELER, "0.4") for name in "EADG")
-INTONATION = tuple(
-    (f"{name} string at fret {fret}", TUNER, cents)
-    for name in "EADG"
-    for fret, cents in (("12", "1"), ("19", "-2"))
-)
-PICKUPS = tuple(
-    (f"{name} pickup, {side} side", RULER, value)
+# What is typed in each field of a page, in the order in which a four-string bass is set up. A field of a
+# group is named with it: "E string: Fret 12".
+HEIGHTS = {"E string": "2.6", "A string": "2.4", "D string": "2.2", "G string": "2.1"}
+NUT = dict.fromkeys(HEIGHTS, "0.4")
+INTONATION = {
+    f"{name}: {fret}": cents for name in HEIGHTS for fret, cents in (("Fret 12", "1"), ("High fret", "-2"))
+}
+PICKUPS = {
+    f"{name} pickup: {side} side": value
     for name in ("Middle", "Bridge")
-    for side, value in (("bass", "2.4"), ("treble", "2.0"))
-)
+    for side, value in (("Bass", "2.4"), ("Treble", "2.0"))
+}
 
 
 @dataclass
@@ -54,12 +52,22 @@ class Player:
         self.field(tool).fill(value)
         self.press("Record")
 
+    def measure_all(self, heading: str, values: Mapping[str, str]) -> None:
+        """Type several readings on the one page that asks for them."""
+        self.sees(heading)
+        for name, value in values.items():
+            group, _, label = name.rpartition(": ")
+            where = self.page.get_by_role("group", name=group, exact=True) if group else self.page
+            expect(where.get_by_label(label, exact=True)).to_have_value("")
+            where.get_by_label(label, exact=True).fill(value)
+        self.press("Record")
+
     def turn_as_advised(self, *words: str) -> None:
         """Follow the advice, which must say these words."""
         for one in words:
             self.reads(one)
         expect(self.page.get_by_role("heading", name="What to do")).to_be_visible()
-        self.press("I turned it")
+        self.press("Done as said")
 
     def make_a_bass(self, name: str) -> None:
         """From the empty bench to the instrument's own page."""
@@ -82,33 +90,31 @@ class Player:
     def whole_setup(self) -> None:
         """Every reading of a setup; relief and the E string's height are out of range at first."""
         self.get_ready()
-        self.measure(*RELIEF, "0.7")
-        self.turn_as_advised("0.70 mm", "too high", "an eighth of a turn: clockwise", "Never force the rod")
-        self.reads("expected 0.64 mm")
-        self.measure(*RELIEF, "0.4")
-        low_e, high_g = OUTER
-        self.measure(low_e[0], low_e[1], "3.9")
-        self.measure(*high_g)
-        self.turn_as_advised("3.90 mm", "too high", "Lower the saddle of the E string")
-        self.measure(*low_e)
-        for reading in INNER:
-            self.measure(*reading)
+        self.measure("Relief", FEELER, "0.7")
+        self.turn_as_advised("0.70 mm", "too much bow", "a quarter turn: clockwise", "Never force the rod")
+        self.reads("Find the thickest blade")
+        self.reads("expected about 0.")
+        self.measure("Relief", FEELER, "0.4")
+        self.measure_all("String height", HEIGHTS | {"E string": "3.5"})
+        self.turn_as_advised("3.50 mm", "a touch high", "Lower the saddle of the E string")
+        self.measure("Height of the E string", RULER, "2.6")
         self.sees("Pluck every fret")
         self.press("Nothing buzzes")
-        for reading in (*NUT, *INTONATION, *PICKUPS):
-            self.measure(*reading)
+        self.measure_all("Nut", NUT)
+        self.measure_all("Intonation", INTONATION)
+        self.measure_all("Pickups", PICKUPS)
         self.sees("Plug in and listen")
         self.press("Record")
         self.sees("Play it")
         self.press("Sign off")
         self.sees("Finish this setup")
-        self.reads("Everything is done")
+        self.reads("Everything is right as it stands")
         self.press("Finish and see the report")
 
     def report_of(self, name: str) -> None:
         """What the report must say of that setup."""
         self.sees(name)
         self.reads("Report of a setup")
-        for words in ("0.70", "0.40", "3.90", "2.60", "tightened an eighth of a turn", "E string lowered"):
+        for words in ("0.70", "0.40", "3.50", "2.60", "tightened a quarter turn", "E string lowered"):
             self.reads(words)
         self.reads("no substitute for a qualified repairer")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.browser.looking import pages_of, scrolls_sideways, too_small, under_way, unfold, violations
-from tests.browser.story import INNER, OUTER, Player
+from tests.browser.story import HEIGHTS, Player
 from tests.browser.support import Complaints, NewPage, Server
 
 
@@ -56,18 +56,22 @@ def test_what_asks_for_a_hand_is_fit_for_everyone(new_page: NewPage, server: Ser
     player.measure("Relief", "Feeler gauge", "0.7")
     player.reads("What to do")
     look()
-    player.press("I turned it")
-    player.reads("out of date")
+    player.press("Done as said")
+    player.reads("Find the thickest blade")
+    player.reads("expected about")
     look()
-    player.measure("Relief", "Feeler gauge", "3 mm")
+    player.measure("Relief", "Feeler gauge", "2 mm")
     player.reads("measure again")
     look()
-    player.follow("keep it")
-    player.reads("Keep it so")
+    player.measure("Relief", "Feeler gauge", "0.4")
+    player.measure_all("String height", {name: "4" for name in HEIGHTS})
+    player.reads("Lower the saddle of the E string")
     look()
-    player.press("Keep it so")
-    for reading in (*OUTER, *INNER):
-        player.measure(*reading)
+    player.press("Done as said")
+    player.reads("Leave empty what you do not read now")
+    player.reads("expected about")
+    look()
+    player.measure_all("String height", HEIGHTS)
     player.sees("Pluck every fret")
     for place in (
         "string 4 (E), fret 3",

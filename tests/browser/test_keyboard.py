@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.story import Player
+from tests.browser.story import HEIGHTS, Player
 from tests.browser.support import Complaints, NewPage, Server, free_port
 
 MOST_TABS = 60
@@ -78,7 +78,7 @@ def test_a_mistake_is_found_and_mended_with_the_keyboard_alone(
     keys.press("ControlOrMeta+a")
     keys.type("0.3")
     keys.press("Enter")
-    player.sees("Height of the E string")
+    player.sees("String height")
     player.reads("Relief: 0.30 mm good")
 
 
@@ -101,7 +101,7 @@ def test_back_shows_what_was_saved(player: Player) -> None:
     page = player.page
     player.get_ready()
     player.measure("Relief", "Feeler gauge", "0.3")
-    player.sees("Height of the E string")
+    player.sees("String height")
     page.go_back()
     player.sees("Relief")
     player.reads("Recorded: 0.30 mm")
@@ -110,8 +110,8 @@ def test_back_shows_what_was_saved(player: Player) -> None:
     expect(page.get_by_role("checkbox", name="The instrument is clean")).to_be_checked()
     page.go_forward()
     page.go_forward()
-    player.measure("Height of the E string", "Ruler", "2.4")
-    player.sees("Height of the G string")
+    player.measure_all("String height", HEIGHTS)
+    player.sees("Pluck every fret")
 
 
 def test_leaving_and_coming_back_leads_to_the_same_place(
@@ -119,11 +119,11 @@ def test_leaving_and_coming_back_leads_to_the_same_place(
 ) -> None:
     player.get_ready()
     player.measure("Relief", "Feeler gauge", "0.3")
-    player.sees("Height of the E string")
+    player.sees("String height")
     player.follow("All checks")
     player.follow("Instrument")
     home = player.page.url
     elsewhere = Player(new_page(bench))
     elsewhere.page.goto(home)
     elsewhere.page.get_by_role("link", name="Continue").click()
-    elsewhere.sees("Height of the E string")
+    elsewhere.sees("String height")

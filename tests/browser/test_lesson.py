@@ -10,7 +10,7 @@ from pathlib import Path
 from playwright.sync_api import Page, expect
 
 from tests.browser.looking import scrolls_sideways, too_small, unfold, violations
-from tests.browser.story import FEELER, Player
+from tests.browser.story import FEELER, HEIGHTS, Player
 from tests.browser.support import Complaints, NewPage, Server
 
 LEFT_OUT = ("String height", "Intonation", "Pickups", "Play test")
@@ -72,8 +72,7 @@ def do(student: Player, relief: str, nut: str) -> None:
     student.measure("Relief", FEELER, relief)
     if float(relief) > 0.4:
         student.press("I like it so")
-    for name in "EADG":
-        student.measure(f"{name} string at the nut", FEELER, nut)
+    student.measure_all("Nut", dict.fromkeys(HEIGHTS, nut))
     student.sees("Finish this setup")
     student.press("Finish and see the report")
     student.reads("not in this lesson")
@@ -106,7 +105,7 @@ def test_a_teacher_and_three_students_run_a_lesson_to_a_class_sheet(
     teacher.page.reload()
     teacher.follow("Class sheet 3 handed in; 3 of at most 60 students have begun")
     teacher.sees("Class sheet")
-    teacher.reads("2 of 3 have relief too high.")
+    teacher.reads("Relief: too much bow at 2 of 3.")
     names = teacher.page.locator("tbody th")
     expect(names).to_have_text(["=Bob", "Ann", "Zoe <i>"])
     fit(teacher.page)

@@ -36,7 +36,7 @@ def find_it_in_the_history(page: Page) -> None:
     player.sees("History")
     relief = page.get_by_role("link").filter(has_text="Relief")
     relief.click()
-    for words in ("0.70 mm", "0.40 mm", "tightened an eighth of a turn"):
+    for words in ("0.70 mm", "0.40 mm", "tightened a quarter turn"):
         player.reads(words)
     page.go_back()
     player.sees("History")

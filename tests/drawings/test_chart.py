@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from webapp.drawings.chart import ChartPoint, line_chart
-from webapp.drawings.shapes import Circle, Drawing, Link, Polyline, Rect, Text
+from webapp.drawings.shapes import Circle, Drawing, Line, Link, Polyline, Rect, Text
 
 Judge = Callable[[Drawing], None]
 Width = tuple[float, float] | None
@@ -55,6 +55,23 @@ def test_words_and_legend() -> None:
         assert words in drawing.description
     written = {s.text for s in drawing.flat() if isinstance(s, Text)}
     assert {"measured", "forecast", "target 0.15 to 0.45 mm", "3 Mar 2024", "28 Dec 2024"} <= written
+
+
+def test_a_range_is_drawn_as_far_as_it_reaches_and_said_as_a_range() -> None:
+    points = [
+        ChartPoint(DAY, 0.45, "good", said="0.30 to 0.60 mm", reach=(0.3, 0.6)),
+        ChartPoint(DAY + timedelta(days=100), 0.15, "cannot tell", said="less than 0.30 mm",
+                   reach=(float("-inf"), 0.3)),
+    ]  # fmt: skip
+    drawing = line_chart(points, TARGET, USUAL, "mm", "Relief")
+    target = next(s for s in drawing.shapes if isinstance(s, Rect) and s.kind == "target")
+    px = target.h / 0.30
+    closed, open_end = [s for s in drawing.flat() if isinstance(s, Line) and s.kind == "reach"]
+    assert abs(closed.y1 - closed.y2) == pytest.approx(0.3 * px)
+    assert abs(open_end.y1 - open_end.y2) > 0.3 * px - 1
+    assert "3 Mar 2024: 0.30 to 0.60 mm (good)." in drawing.description
+    assert "less than 0.30 mm (cannot tell)" in drawing.description
+    assert "0.45" not in drawing.description.partition("Usual")[2]
 
 
 def test_order_of_the_points_does_not_matter() -> None:

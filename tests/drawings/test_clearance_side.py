@@ -97,3 +97,11 @@ def test_the_words_say_the_same_numbers() -> None:
     assert gap in [s.text for s in drawing.shapes if isinstance(s, Text)]
     assert "fretted at 4" in drawing.description and "medium 37 thou" in drawing.description
     assert f"Heights are stretched {drawing.stretch:g} times." in drawing.caption
+
+
+def test_an_open_string_starts_at_the_nut_and_says_so() -> None:
+    opened = string(0)
+    gaps = clearances(opened.neck, opened.saddle_mm, opened.nut_mm)
+    assert [opened.gap_mm(over) for over in range(1, 21)] == pytest.approx(list(gaps[0, 1:]))
+    drawing = clearance_side(opened, TOUCHES, chosen="medium", over=1, title="E string")
+    assert drawing.note.startswith("Open, plucked") and drawing.description.startswith("The string open.")

@@ -31,7 +31,7 @@ def after(days: float) -> datetime:
     return DAY + timedelta(days=days)
 
 
-def point(days: float, measured: float, itself: float | None = None, **changes: Any) -> SeasonPoint:
+def point(days: float, measured: float, itself: float = 0.3, **changes: Any) -> SeasonPoint:
     number = f"p-{days:g}"
     return SeasonPoint(
         after(days), measured, itself, f"{measured:g} mm", f"?point={number}", number, **changes
@@ -67,16 +67,26 @@ def test_points_lie_true_to_value_and_time() -> None:
     assert (marks[2].cx - marks[1].cx) / (marks[1].cx - marks[0].cx) == pytest.approx(2)
 
 
-def test_the_neck_by_itself_is_a_line_of_its_own_and_stops_where_it_is_not_known() -> None:
-    points = [*THREE, point(400, 0.3), point(500, 0.3, 0.5), point(600, 0.3, 0.4)]
-    drawing = season_chart(series(points), "Relief")
-    lines = [s for s in drawing.shapes if isinstance(s, Polyline) and s.kind == "itself"]
-    assert [len(line.points) for line in lines] == [3, 2]
+def test_the_neck_by_itself_is_a_line_of_its_own() -> None:
+    drawing = season_chart(series(THREE), "Relief")
+    (itself,) = [s for s in drawing.shapes if isinstance(s, Polyline) and s.kind == "itself"]
     (measured,) = [s for s in drawing.shapes if isinstance(s, Polyline) and s.kind == "series"]
-    assert len(measured.points) == 6
+    assert len(itself.points) == len(measured.points) == 3
+    assert itself.points[0] == measured.points[0] and itself.points[1][1] > measured.points[1][1]
     assert {"as measured", "the neck by itself"} <= set(texts(drawing))
-    alone = season_chart(series([point(0, 0.3), point(9, 0.4)]), "Relief")
-    assert "the neck by itself" not in texts(alone)
+
+
+def test_a_range_is_drawn_as_far_as_it_reaches_and_an_open_end_to_the_edge() -> None:
+    points = [
+        point(0, 0.45, reach=(0.3, 0.6)), point(100, 0.5), point(200, 0.6, reach=(0.45, float("inf"))),
+    ]  # fmt: skip
+    drawing = season_chart(series(points), "Relief")
+    closed, open_end = [s for s in drawing.flat() if isinstance(s, Line) and s.kind == "reach"]
+    target = next(s for s in drawing.shapes if isinstance(s, Rect) and s.kind == "target")
+    px = target.h / 0.30
+    assert abs(closed.y1 - closed.y2) == pytest.approx(0.3 * px)
+    assert min(open_end.y1, open_end.y2) == pytest.approx(TOP)
+    assert "As measured: 0.30 to 0.60 mm." in drawing.description
 
 
 def test_every_point_and_turn_is_a_link_in_order_of_time() -> None:
@@ -157,19 +167,24 @@ def test_nothing_and_what_is_no_number_are_refused() -> None:
 
 
 figures = st.floats(-20, 20).map(lambda v: round(v, 3))
+reaches = st.tuples(
+    figures | st.just(float("-inf")), figures | st.just(float("inf"))
+).filter(lambda r: r[0] < r[1])
 bands = st.tuples(figures, st.floats(0.01, 5)).map(lambda b: (b[0], b[0] + b[1]))
 
 
 @settings(max_examples=50, deadline=None)
 @given(
-    rows=st.lists(st.tuples(st.floats(0, 4000), figures, st.none() | figures), min_size=1, max_size=30),
+    rows=st.lists(
+        st.tuples(st.floats(0, 4000), figures, figures, st.none() | reaches), min_size=1, max_size=30
+    ),
     turned=st.lists(st.floats(-100, 4100), max_size=8),
     days=st.lists(st.tuples(st.integers(-100, 4100), st.floats(0, 100)), max_size=30),
     target=bands,
     usual=bands,
 )
 def test_any_history_stays_on_the_paper(
-    rows: list[tuple[float, float, float | None]],
+    rows: list[tuple[float, float, float, tuple[float, float] | None]],
     turned: list[float],
     days: list[tuple[int, float]],
     target: tuple[float, float],
@@ -177,7 +192,7 @@ def test_any_history_stays_on_the_paper(
     on_paper: Judge,
     no_overlap: Judge,
 ) -> None:
-    points = [point(d, m, i) for d, m, i in sorted(rows, key=lambda r: r[0])]
+    points = [point(d, m, i, reach=r) for d, m, i, r in sorted(rows, key=lambda row: row[0])]
     turns = [SeasonTurn(after(d), "x", "#x") for d in sorted(turned)]
     air = [AirValue(after(d), h) for d, h in sorted(dict(days).items())]
     drawing = season_chart(series(points, turns=turns, air=air, target=target, usual=usual), "t")

@@ -23,6 +23,7 @@ OFTEN_BUZZES = 0.3
 ANSWERS: dict[str, dict[str, object]] = {
     "ask/start": {"done": READY},
     "ask/buzz": {"clear": "yes"},
+    "ask/cause": {"asked_loose": "no", "asked_technique": "no", "asked_neighbour": "unsure"},
     "ask/playtest": {"sign": "yes"},
 }
 
@@ -37,16 +38,22 @@ class Hand:
     _at_12: dict[str, float] = field(default_factory=dict)
 
     def fill(self, place: str, fields: Mapping[str, str]) -> dict[str, object]:
-        """What to type at a place ("read/height.4"), over what its form says already."""
-        self._times[place] += 1
+        """What to type at a place ("read/height"), over what its form says already."""
         act, _, name = place.partition("/")
         if act == "read":
-            return {"value": self._reading(name, is_first=self._times[place] == 1)}
+            slots = fields["rows"].split() if "rows" in fields else [name]
+            names = {slot: slot.replace(".", "_") if "rows" in fields else "value" for slot in slots}
+            return {name: self._read(slot) for slot, name in names.items()}
         if act == "adjust":
-            return {"action": "turn" if "amount" in fields else "keep"}
+            return {"action": "turn" if any(one.startswith("said") for one in fields) else "keep"}
+        self._times[place] += 1
         if place == "ask/buzz" and self._times[place] == 1 and self._buzzes():
             return {"buzz": NOTES}
         return ANSWERS.get(place, {})
+
+    def _read(self, slot: str) -> str:
+        self._times[slot] += 1
+        return self._reading(slot, is_first=self._times[slot] == 1)
 
     def _buzzes(self) -> bool:
         return self.always_buzzes or self.chance.random() < OFTEN_BUZZES

@@ -30,12 +30,12 @@ class Walker:
 
     async def to_the_end(self, setup: str, page: Page | None = None) -> None:
         """Every step there is, and the end of the setup. Raises Over when the time is up."""
-        hand, before, place = Hand(self.chance, self.always_buzzes), "", ""
+        hand = Hand(self.chance, self.always_buzzes)
         while True:
             try:
                 page = page or await self.browser.open(f"{setup}/next")
-                before, place = place, page.path.removeprefix(f"{setup}/")
-                page = await self._step(setup, page, place, hand, again=place == before)
+                place = page.path.removeprefix(f"{setup}/")
+                page = await self._step(setup, page, place, hand)
                 if place == "finish":
                     self.tally.setups_finished += 1
                     return
@@ -59,15 +59,10 @@ class Walker:
         self.tally.steps.append(StepTaken(at_s, page.sent_ms, whole_ms, late_ms))
         return page
 
-    async def _step(self, setup: str, page: Page, place: str, hand: Hand, *, again: bool) -> Page:
+    async def _step(self, setup: str, page: Page, place: str, hand: Hand) -> Page:
         if not _STEP.match(place):
             raise self.browser.refuse("GET", page.path, "the next step led to a page that is none")
         if self.chance.random() < OFTEN_LOOKS:
             await self.browser.open(setup)
-        if again and place.startswith("read/"):
-            # It doubts a reading that is what the gauge shows: the player stands by it.
-            place = place.replace("read/", "adjust/")
-            page = await self.browser.open(f"{setup}/{place}")
-            return await self.sent(page, f"{setup}/{place}", {"action": "keep"})
         action = f"{setup}/{place}"
         return await self.sent(page, action, hand.fill(place, self.browser.fields(page, action)))

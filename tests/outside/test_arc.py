@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from webapp.physics.arc import above_outer_line, drop, inner_action, string_offset
+from webapp.physics.arc import drop, string_offset
 
 HANDBOOK = "Machinery's Handbook, segments of circles: height of a segment from its chord (recalled)"
 
@@ -33,11 +33,5 @@ def test_sagitta_by_the_angle_of_the_segment(radius: float) -> None:
 @pytest.mark.practice
 def test_inner_strings_stand_a_little_higher_than_the_outer_ones() -> None:
     for index in (1, 2):
-        above = above_outer_line(241.3, string_offset(index, 4, 44.5), 44.5)
+        above = drop(241.3, 44.5 / 2) - drop(241.3, string_offset(index, 4, 44.5))
         assert 0.3 < above < 1.5
-
-
-@pytest.mark.practice
-def test_the_treble_side_stands_lower_and_the_gaps_go_evenly() -> None:
-    gaps = [inner_action(2.4, 2.0, index, 4) for index in range(4)]
-    assert gaps == pytest.approx([2.4, 2.267, 2.133, 2.0], abs=1e-3)

@@ -7,7 +7,17 @@ from pathlib import Path
 import pint
 import pytest
 
-from webapp.setups.load import compare, estimated_kg_m, feel, kgf, lbf, load_on, sets_for, shifted
+from webapp.setups.load import (
+    compare,
+    estimated_kg_m,
+    feel,
+    kgf,
+    lbf,
+    load_on,
+    sets_for,
+    shifted,
+    strung_with,
+)
 from webapp.setups.weights import KG_M, WeightUnit, parse_weight
 from webapp.trade.load import Trade, load_trade
 from webapp.trade.spec import InstrumentSpec, StringSpec
@@ -131,6 +141,15 @@ def test_an_octave_up_pulls_four_times(trade: Trade) -> None:
 
 
 @pytest.mark.practice
+def test_twelve_strings_are_six_pairs_four_in_octaves_and_two_alike(trade: Trade) -> None:
+    """E, A, D and G with their octaves; B and the high E doubled."""
+    spec = trade.kinds["acoustic_12"].spec
+    assert [[one.note for one in string.course] for string in spec.strings] == [
+        ["E2", "E3"], ["A2", "A3"], ["D3", "D4"], ["G3", "G4"], ["B3", "B3"], ["E4", "E4"],
+    ]  # fmt: skip
+
+
+@pytest.mark.practice
 def test_a_set_against_itself_changes_nothing(trade: Trade) -> None:
     for kind in trade.kinds.values():
         compared = compare(kind.spec, trade, kind.spec.strings)
@@ -145,10 +164,7 @@ def test_sets_of_a_family_go_from_slack_to_stiff(trade: Trade) -> None:
     for kind in trade.kinds.values():
         pulls = []
         for one in sets_for(kind.spec, trade):
-            strings = [
-                string.model_copy(update={"gauge_mm": s.gauge_mm, "wound": s.wound})
-                for string, s in zip(kind.spec.strings, one.strings, strict=True)
-            ]
+            strings = tuple(map(strung_with, kind.spec.strings, one.strings))
             pulls.append(load_on(kind.spec, trade, strings).total_n)
         assert len(pulls) >= 2, kind.key
         for lighter, heavier in zip(pulls, pulls[1:], strict=False):
@@ -157,7 +173,12 @@ def test_sets_of_a_family_go_from_slack_to_stiff(trade: Trade) -> None:
 
 @pytest.mark.practice
 def test_whole_sets_pull_what_necks_are_built_for(trade: Trade) -> None:
-    """About 17 to 20 kgf a string on a long-scale bass; 40 to 55 kgf, 60 to 90 and 35 to 45 on guitars."""
-    guitars = {"electric_6": (40, 55), "acoustic_6": (60, 90), "classical_6": (35, 45)}
+    """About 17 to 20 kgf a string on a long-scale bass; 40 to 55 kgf, 60 to 90 and 35 to 45 on guitars.
+
+    Twelve thin strings pull half as much again as six: 95 to 125.
+    """
+    guitars = {
+        "electric_6": (40, 55), "acoustic_6": (60, 90), "classical_6": (35, 45), "acoustic_12": (95, 125),
+    }  # fmt: skip
     for kind, (low, high) in {"bass_4_34": (65, 90), **guitars}.items():
         assert low < kgf(load_on(trade.kinds[kind].spec, trade).total_n) < high, kind

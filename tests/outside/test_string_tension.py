@@ -13,12 +13,10 @@ from webapp.physics.strings import (
     STEEL_MODULUS_PA,
     density_from_unit_weight,
     detour_mm,
-    frequency_hz,
     load_change,
     pitch_hz,
     stretch_cents,
     tension_n,
-    wave_speed_m_s,
     wound_density_kg_m,
 )
 
@@ -58,16 +56,14 @@ def test_core_and_wrap_weigh_about_what_is_printed(gauge: float, unit_weight: fl
 
 
 @pytest.mark.memory(TEXT)
-def test_the_worked_wave_speed() -> None:
-    speed = wave_speed_m_s(56.40, 3.09e-4)
-    assert speed == pytest.approx(427.2, abs=0.05)
-
-
-@pytest.mark.memory(TEXT)
-def test_the_heavy_string_needs_its_tension_for_the_same_speed() -> None:
-    # half the speed over the length is the pitch, so any length will do
-    assert frequency_hz(1055, 5.78e-3, 650) == pytest.approx(frequency_hz(56.40, 3.09e-4, 650), rel=5e-4)
-    assert wave_speed_m_s(1055, 5.78e-3) == pytest.approx(427.2, abs=0.1)
+@pytest.mark.parametrize(("kg_m", "newton"), [(3.09e-4, 56.40), (5.78e-3, 1055)])
+@pytest.mark.parametrize("length_mm", [400, 650])
+def test_the_worked_wave_speed_asks_for_the_worked_tension(
+    kg_m: float, newton: float, length_mm: float
+) -> None:
+    # Half the speed over the length is the pitch, so any length will do.
+    pitch = 427.2 / (2 * length_mm / 1000)
+    assert tension_n(kg_m, length_mm, pitch) == pytest.approx(newton, rel=5e-4)
 
 
 @pytest.mark.memory(WIRE)

@@ -13,7 +13,7 @@ THREADS = load_trade(Path(__file__).parents[2] / "content").threads
 
 @pytest.mark.published("ISO 261 / ISO 262, metric screw threads, coarse pitches")
 @pytest.mark.parametrize(
-    ("key", "pitch_mm"), [("M2.5", 0.45), ("M3", 0.5), ("M4", 0.7), ("M5", 0.8), ("M6", 1.0)]
+    ("key", "pitch_mm"), [("M2.5", 0.45), ("M3", 0.5), ("M4", 0.7), ("M5", 0.8), ("M6", 1.0), ("M8", 1.25)]
 )
 def test_metric_coarse_pitches(key: str, pitch_mm: float) -> None:
     assert THREADS[key].pitch_mm == pytest.approx(pitch_mm, abs=1e-9)

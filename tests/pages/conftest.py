@@ -26,8 +26,8 @@ __all__ = ["ORIGIN", "Form", "Player", "plain"]
 ON_SQLITE_ALONE = {
     "test_bench.py", "test_buzz_finder.py", "test_clearance.py", "test_drawings.py", "test_due.py",
     "test_history.py", "test_instrument_form.py", "test_intonation.py", "test_low.py", "test_markup.py",
-    "test_readings_bad_input.py", "test_report.py", "test_season.py", "test_strings.py", "test_touch.py",
-    "test_what_if.py",
+    "test_readings_bad_input.py", "test_report.py", "test_screens.py", "test_season.py", "test_strings.py",
+    "test_touch.py", "test_what_if.py",
 }  # fmt: skip
 
 

@@ -34,7 +34,7 @@ def test_the_sheet_shows_each_hand_in_per_check_with_verdict_and_reading(school:
     found = rows(page)
     assert list(found) == ["Ann", "Bob"]
     assert "good 0.30" in found["Ann"] and "not measured" in found["Ann"]
-    assert "too high 0.90" in found["Bob"] and "too high 4.40 G" in found["Bob"]
+    assert "too much bow 0.90" in found["Bob"] and "4.40 G" in found["Bob"]
     assert "Relief, mm" in plain(page) and "Nut" not in plain(page)
 
 
@@ -62,7 +62,7 @@ def test_one_check_shows_every_reading(school: School) -> None:
 def test_it_points_at_what_most_get_wrong(school: School) -> None:
     for name, relief in (("Ann", "0.8"), ("Bob", "0.9"), ("Cy", "0.3")):
         school.hand_in(name, relief=relief)
-    assert "<b>2 of 3 have relief too high.</b>" in school.teacher.get(f"{school.home}/sheet").text
+    assert "<b>Relief: too much bow at 2 of 3.</b>" in school.teacher.get(f"{school.home}/sheet").text
 
 
 def test_one_hand_in_is_shown_whole_and_can_be_taken_off(school: School) -> None:
@@ -71,7 +71,7 @@ def test_one_hand_in_is_shown_whole_and_can_be_taken_off(school: School) -> None
     found = re.search(rf'href="({sheet}/[\w-]+)"', school.teacher.get(sheet).text)
     assert found
     page = plain(school.teacher.get(found[1]).text)
-    assert "0.90 mm" in page and "too high" in page and "Nothing was turned." in page
+    assert "0.90 mm" in page and "too much bow" in page and "Nothing was turned." in page
     student.get(found[1], 404)
     student.post(f"{found[1]}/remove", {}, 404)
     school.teacher.fill(found[1], action=f"{found[1]}/remove")
@@ -95,7 +95,7 @@ def test_a_hand_in_says_nothing_but_verdicts_readings_and_turns(school: School) 
     assert found
     for page in (sheet, f"{sheet}?check=relief", f"{sheet}.csv", found[1]):
         text = school.teacher.get(page).text
-        assert "Ann" in text and ("0.9" in text or "too high" in text)
+        assert "Ann" in text and ("0.9" in text or "too much bow" in text)
         assert not any(kept in text for kept in ("diary", "secret", "38.7", "39 %", setup.rpartition("/")[2]))
 
 
@@ -116,7 +116,7 @@ def test_the_csv_can_be_opened_without_harm(school: School) -> None:
     assert answer.headers["content-type"] == "text/csv; charset=utf-8"
     assert answer.headers["content-disposition"] == 'attachment; filename="class-sheet.csv"'
     first, second = csv.DictReader(io.StringIO(answer.content.decode("utf-8-sig"), newline=""))
-    assert (first["Name"], first["Relief, mm"], first["Relief"]) == ("'=HYPERLINK(1)", "-0.2", "too low")
+    assert (first["Name"], first["Relief, mm"], first["Relief"]) == ("'=HYPERLINK(1)", "-0.2", "too straight")
     assert (second["Name"], second["String height: E string, mm"]) == ("Ann", "2.6")
 
 

@@ -4,31 +4,51 @@ import gzip
 import re
 
 import pytest
+from sqlalchemy import Engine
 
 from tests.pages.conftest import Player, plain
-from tests.pages.walk import Walk
+from tests.pages.shelf import shelve
+from tests.setups.journals import BASS, Bench
 
 COMPRESSED_LIMIT = 15_000
 
 
 @pytest.fixture
-def bass(player: Player) -> str:
+def bass(engine: Engine) -> str:
     """A bass whose relief reads 0.30 and whose thickest string reads 2.5."""
-    instrument = player.make("bass_4_34")
-    walk = Walk(player, player.begin(instrument), {"relief": ["0.3"], "height.4": ["2.5"]})
-    walk.until("read/nut.4")
-    return instrument
+    bench = Bench(BASS).start()
+    bench.reading("relief", 0.3, step=0.01)
+    bench.reading("height.4", 2.5, step=0.05)
+    return f"/instruments/{shelve(engine, bench, finished=False)[0]}"
 
 
 def test_it_says_the_clean_swing_and_the_first_touch(player: Player, bass: str) -> None:
     words = plain(player.get(f"{bass}/clearance?string=4").text)
     assert "Clean up to a swing of 0.94 mm ; first touch: fretted at 4 over fret 7." in words
-    assert "0.30 mm , measured" in words and "2.50 mm , measured" in words
+    assert re.search(r"Relief 0\.30 mm , give or take 0\.\d\d mm , measured", words)
+    assert re.search(r"Height at 12 2\.50 mm , give or take 0\.\d\d mm , measured", words)
+    assert "Open, it" not in words
+
+
+def test_the_open_string_is_there_once_its_nut_was_read(player: Player, engine: Engine) -> None:
+    bench = Bench(BASS).start()
+    bench.reading("relief", 0.3, step=0.01)
+    bench.reading("height.4", 2.5, step=0.05)
+    bench.reading("nut.4", 0.35, step=0.05)
+    home = f"/instruments/{shelve(engine, bench)[0]}/clearance?string=4"
+    page = player.get(home).text
+    assert "Open, it stays clean: over fret" in plain(page)
+    assert re.search(r"Open, over fret 1 0\.35 mm , give or take 0\.0\d mm , measured", plain(page))
+    cells = re.findall(r'<a class="([tkc])" href="([^"]+)" title="([^"]+)"></a>', page)
+    assert len(cells) == 210 and cells[0][2].startswith("open over 1: gap 0.35 mm")
+    opened = player.get(f"{home}&fret=0&over=1").text
+    assert "Open, over fret 1:" in plain(opened) and "The E string open, from the side" in plain(opened)
+    assert "0 is open" in plain(opened)
 
 
 def test_a_cell_shows_its_numbers_in_words(player: Player, bass: str) -> None:
     page = player.get(f"{bass}/clearance?string=4&touch=firm&fret=4&over=7").text
-    assert "Fretted at 4, over fret 7: touches" in plain(page)
+    assert "Fretted at 4, over fret 7: close" in plain(page)
     assert 'class="here"' in page
 
 
@@ -59,6 +79,7 @@ def test_the_page_is_light(player: Player, kind: str) -> None:
     [
         ("string=9", "The string: a whole number from 1 to 4."),
         ("fret=20", "The fret to hold: a whole number from 1 to 19."),
+        ("fret=0", "The fret to hold: a whole number from 1 to 19."),
         ("fret=x", "The fret to hold: a whole number from 1 to 19."),
         ("fret=7&over=7", "The fret to look over: a whole number from 8 to 20."),
         ("touch=own", "Choose one of the touches."),

@@ -10,6 +10,7 @@ from sqlalchemy import Engine
 from tests.pages.conftest import Player, plain
 from tests.pages.shelf import shelve
 from tests.setups.journals import BASS, CLASSICAL, GUITAR, Bench
+from webapp.setups.journal import Part
 from webapp.trade.words import Check
 
 
@@ -105,3 +106,18 @@ def test_a_fret_that_is_not_there_is_answered_beside_the_field(
 
 def test_an_instrument_that_is_not_there_is_404(player: Player) -> None:
     player.get("/instruments/nothere/drawings", status=404)
+
+
+def test_what_was_turned_since_is_drawn_as_expected(player: Player, engine: Engine) -> None:
+    bench = Bench(BASS).start()
+    bench.reading("relief", 0.3)
+    for number in bench.numbers:
+        bench.reading(f"height.{number}", 2.5)
+    bench.turn(Part.SADDLE_HEIGHT, -8, string=4)
+    instrument, _ = shelve(engine, bench, finished=False)
+    across = texts(player.get(f"/instruments/{instrument}/drawings").text)[0]
+    # One turn of M3 is 0.5 mm at the saddle, 0.235 at the 12th.
+    pattern = r"String E, gauge [^:]*: not measured, target [^,]*, should read ([\d.]+) mm"
+    (expected,) = re.findall(pattern, across)
+    assert float(expected) == pytest.approx(2.5 - 0.235, abs=0.04)
+    assert across.count("should read") == 1

@@ -67,7 +67,7 @@ def test_a_series_shows_every_reading_and_what_was_turned_between(player: Player
     words = [re.sub(r"^\d+ \w+ \d{4} \d\d:\d\d ", "", row) for row in rows(html)[1:]]
     way = "held at 1, pressed at 13, gap at 7; feeler gauge"
     assert words == [
-        f"0.70 mm too high {way}",
+        f"0.70 mm too much bow {way}",
         "Rod: tightened a quarter turn",
         f"3.00 mm corrected {way}",
         f"0.30 mm good {way}",

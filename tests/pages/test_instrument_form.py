@@ -20,8 +20,8 @@ from webapp.store import instruments
 from webapp.store.benches import get_or_create_local_bench
 from webapp.store.engine import writing
 from webapp.trade.load import Trade, load_trade
-from webapp.trade.spec import InstrumentSpec, OwnSwing
-from webapp.trade.words import Family, Touch
+from webapp.trade.spec import InstrumentSpec, OneString, OwnSwing
+from webapp.trade.words import Family, ScrewHeads, Touch
 
 NEW = "/instruments/new"
 BASS = f"{NEW}?kind=bass_4_34"
@@ -125,7 +125,10 @@ BAD = [
     ("rod_type", "three_way", "Choose the kind of truss rod"),
     ("rod_tightens", "", "Choose which way the rod tightens"),
     ("rod_key", "k" * 41, "40 characters at most"),
+    ("note_3b", "H3", "String 3b: type its note and octave"),
+    ("gauge_3b", "0.095", "String 3b: type its note and octave"),
     ("bridge_type", "rope", "Choose the kind of bridge"),
+    ("intonation_heads", "under", "Choose the side on which the screws"),
     ("height_thread", "M99", "Choose a thread"),
     ("pickup_1_type", "laser", "Choose what pickup 1 is"),
     ("pickup_2_position", "headstock", "Choose where pickup 2 sits"),
@@ -140,11 +143,13 @@ def test_a_mistake_gets_its_sentence_and_everything_typed_stays(
     filled = {"name": "Bert's bass", "note_2": "D#2", "spacing_bridge": "58,5", "rod_key": "5 mm", name: text}
     answer = player.fill(BASS, 422, NEW, **filled)
     page = answer.text
-    assert sentence in error_beside(page, name)
-    assert 'id="errors"' in page and f'href="#field-{name}"' in page
+    # A second string that has only a gauge is told beside its note.
+    beside = name.replace("gauge_3b", "note_3b")
+    assert sentence in error_beside(page, beside)
+    assert 'id="errors"' in page and f'href="#field-{beside}"' in page
     fields = Form(page, NEW).fields
     selects = {"wound_3", "rod_type", "rod_tightens", "bridge_type", "height_thread", "touch", "board"}
-    chosen = selects | {"pickup_1_type", "pickup_2_position", "pickup_2_thread"}
+    chosen = selects | {"intonation_heads", "pickup_1_type", "pickup_2_position", "pickup_2_thread"}
     kept = {field: typed for field, typed in filled.items() if field not in chosen}
     assert {field: fields[field] for field in kept} == kept
     assert "Nothing on the bench yet" in player.get("/").text
@@ -252,6 +257,130 @@ def test_notes_are_read_kindly(trade: Trade, typed: str, kept: str) -> None:
 def test_the_reference_pitch_is_read_kindly(trade: Trade, typed: str, hertz: float) -> None:
     spec, _ = read(trade, "bass_4_34", a4=typed)
     assert spec is not None and spec.a4_hz == hertz
+
+
+# --- floating bridges, bridges on posts, no headstock ---
+
+
+@pytest.mark.parametrize(("text", "unit", "mm"), [("4,5", "mm", 4.5), ("0", "mm", 0.0), ("1/8", "in", 3.175)])
+def test_how_a_floating_bridge_sits_when_it_is_level(trade: Trade, text: str, unit: str, mm: float) -> None:
+    spec, form = read(trade, "electric_6_floating", level=text, level_unit=unit, intonation_heads="front")
+    assert form.errors == [] and spec is not None
+    assert spec.bridge.level_mm == mm and spec.bridge.intonation_heads is ScrewHeads.FRONT
+    values = form_values(spec)
+    assert (values["level"], values["level_unit"], values["intonation_heads"]) == (text, unit, "front")
+
+
+def test_a_bridge_that_its_maker_wants_parallel_says_nothing(trade: Trade) -> None:
+    spec, _ = read(trade, "electric_6_floating", level=" ")
+    assert spec is not None and spec.bridge.level_mm is None
+    # What belongs to springs is not kept of a bridge without any.
+    spec, form = read(trade, "electric_6", level="4 furlongs")
+    assert form.errors == [] and spec is not None and spec.bridge.level_mm is None
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [("-1", "is outside what this can be"), ("high", "That is not a length"), ("25", "Did you mean 25 thou")],
+)
+def test_a_level_that_cannot_be_opens_the_bridge(player: Player, text: str, sentence: str) -> None:
+    floating = f"{NEW}?kind=electric_6_floating"
+    page = player.fill(floating, 422, NEW, level=text, level_unit="mm").text
+    assert sentence in error_beside(page, "level")
+    assert Form(page, NEW).fields["level"] == text
+    assert re.search(r'<li id="bridge"><details open>', page)
+
+
+@pytest.mark.parametrize(("kind", "strings"), [("bass_5_34", 5), ("electric_6", 6), ("electric_7", 7)])
+@pytest.mark.parametrize("bridge", ["two_post", "floating"])
+def test_a_bridge_on_posts_under_any_number_of_strings(
+    trade: Trade, kind: str, strings: int, bridge: str
+) -> None:
+    posts = {"height_thread": "M8", "post_spacing": "92", "post_spacing_unit": "mm"}
+    spec, form = read(trade, kind, bridge_type=bridge, **posts)
+    assert form.errors == [] and spec is not None
+    assert (spec.string_count, spec.bridge.type.value, spec.bridge.height_thread) == (strings, bridge, "M8")
+    assert spec.bridge.post_spacing_mm == 92.0
+    values = form_values(spec)
+    assert (values["bridge_type"], values["post_spacing"]) == (bridge, "92")
+
+
+def test_an_instrument_without_a_headstock_is_told_of_none(player: Player) -> None:
+    path = player.make("bass_5_34", headless="on")
+    assert player.form(f"{path}/edit")["headless"] == "on"
+    card, form = plain(player.get(path).text), plain(player.get(f"{path}/edit").text)
+    assert "nut at the nut end" in card and "headstock" not in card
+    assert "At the nut end" in form and "At the headstock" not in form
+    fields = player.form(f"{path}/edit")
+    del fields["headless"]  # as a box that is not ticked is sent
+    player.post(f"{path}/edit", fields)
+    assert "nut at the headstock" in plain(player.get(path).text)
+
+
+def test_a_ticked_box_stays_ticked_when_something_else_is_wrong(player: Player) -> None:
+    assert Form(player.fill(BASS, 422, NEW, headless="on", joint="x").text, NEW).fields["headless"] == "on"
+    assert "headless" not in Form(player.fill(BASS, 422, NEW, joint="x").text, NEW).fields
+
+
+# --- strings in pairs ---
+
+
+def test_six_pairs_are_on_the_card_and_in_the_form(player: Player) -> None:
+    path = player.make("acoustic_12")
+    card, form = plain(player.get(path).text), player.get(f"{path}/edit").text
+    assert "E2/E3 A2/A3 D3/D4 G3/G4 B3/B3 E4/E4" in card
+    assert "0.047/0.027 0.039/0.018 0.030/0.012 0.023/0.008 0.014/0.014 0.010/0.010 in" in card
+    assert "E2 A2 D3 G3 B3 E4, in pairs, 0.047 to 0.010 in" in plain(form)
+    assert re.search(r"<details open>\s*<summary>Strings in pairs", form)
+    assert re.search(r"<details>\s*<summary>Strings in pairs", player.get(BASS).text)
+
+
+def test_a_bass_gains_a_thinner_string_beside_each(trade: Trade) -> None:
+    octaves = {f"note_{n}b": note for n, note in ((4, "E2"), (3, "a2"), (2, "D3"), (1, "G3"))}
+    gauges = {f"gauge_{n}b": text for n, text in ((4, ".045"), (3, ".035"), (2, ".025"), (1, ".018"))}
+    spec, form = read(trade, "bass_4_34", **octaves, **gauges, wound_4b="wound")
+    assert form.errors == [] and spec is not None
+    assert [[one.note for one in s.course] for s in spec.strings] == [
+        ["E1", "E2"], ["A1", "A2"], ["D2", "D3"], ["G2", "G3"],
+    ]  # fmt: skip
+    assert spec.string(4).partner == OneString(note="E2", gauge_mm=1.143, wound=True)
+    assert form_values(spec)["gauge_3b"] == ".035"
+    # Taken off again by emptying the two fields.
+    emptied = FormReader({**form_values(spec), "note_1b": "", "gauge_1b": ""})
+    again = read_spec(emptied, trade, trade.kinds["bass_4_34"], spec)
+    assert again is not None and [len(s.course) for s in again.strings] == [2, 2, 2, 1]
+
+
+def test_the_thicker_string_of_a_pair_comes_first(player: Player) -> None:
+    page = player.fill(BASS, 422, NEW, note_2b="D3", gauge_2b="0.07").text
+    assert error_beside(page, "gauge_2b") == "! The second string of a course is no thicker than the first."
+    assert 'href="#field-gauge_2b">String 2b, gauge. The second' in page
+    assert re.search(r"<details open>\s*<summary>Strings in pairs", page)
+
+
+def test_a_second_string_without_a_gauge_is_asked_for_it(player: Player) -> None:
+    page = player.fill(BASS, 422, NEW, note_1b="G3", wound_1b="plain").text
+    assert "Nothing was typed" in error_beside(page, "gauge_1b")
+    fields = Form(page, NEW).fields
+    assert (fields["note_1b"], fields["wound_1b"]) == ("G3", "plain")
+
+
+def test_a_pairs_gauge_in_another_unit_is_asked_about(player: Player) -> None:
+    page = player.fill(BASS, 422, NEW, note_1b="G3", gauge_1b="18").text
+    assert 'name="gauge_1b_take" value="18 thou"' in page
+    sent = {**Form(page, NEW).fields, "gauge_1b_take": "18 thou"}
+    card = plain(player.get(player.post(NEW, sent).headers["location"]).text)
+    assert "0.105 0.085 0.065 0.045/0.018 in" in card
+
+
+def test_pairs_stay_with_their_strings_when_the_number_changes(trade: Trade) -> None:
+    kind = trade.kinds["acoustic_12"]
+    five = resized(form_values(kind.spec), 5, kind.family)
+    assert [five[f"note_{n}b"] for n in (5, 4, 3, 2, 1)] == ["A3", "D4", "G4", "B3", "E4"]
+    seven = resized(form_values(kind.spec), 7, kind.family)
+    assert (seven["note_7b"], seven["gauge_7b"], seven["note_6b"]) == ("", "", "E3")
+    spec = read_spec(FormReader(seven), trade, kind)
+    assert spec is not None and [len(s.course) for s in spec.strings] == [1, 2, 2, 2, 2, 2, 2]
 
 
 def test_a_pickup_is_taken_away_and_another_added(trade: Trade) -> None:

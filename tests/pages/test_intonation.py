@@ -38,3 +38,11 @@ def test_the_same_form_twice_is_recorded_once(player: Player) -> None:
     player.post(page, form)
     assert "recorded already" in player.post(page, form, 409).text
     assert player.get(f"{setup}/journal").text.count('name="strike"') == 1
+
+
+def test_no_fret_is_asked_for_that_a_hand_cannot_reach(player: Player) -> None:
+    setups = (player.begin(player.make(kind)) for kind in ("classical_6", "bass_4_34"))
+    classical, bass = (player.form(f"{setup}/intonation/1") for setup in setups)
+    # The classical board has 19 frets too, but its body starts at 12.
+    assert "fret_12" in classical and "fret_19" not in classical
+    assert "fret_19" in bass

@@ -67,13 +67,41 @@ def test_struck_out_leaves_the_place_unread(player: Player, setup: str) -> None:
     assert "not measured" in plain(player.get(f"{setup}/check/relief").text)
 
 
-def test_a_turn_that_is_struck_out_puts_nothing_out_of_date(player: Player, setup: str) -> None:
+def test_a_turn_that_is_struck_out_moves_nothing(player: Player, setup: str) -> None:
     path = f"{setup}/adjust/relief"
     player.post(path, {**player.form(path), "action": "turn"})
-    assert "out of date" in plain(player.get(f"{setup}/check/relief").text)
+    assert "expected" in plain(player.get(f"{setup}/check/relief").text)
     newest = re.findall(r'name="strike" value="(\d+)"', player.get(f"{setup}/journal").text)[0]
     player.fill(f"{setup}/journal", strike=newest)
-    assert "out of date" not in plain(player.get(f"{setup}/check/relief").text)
+    words = plain(player.get(f"{setup}/check/relief").text)
+    assert "expected" not in words and "too much bow" in words
+
+
+def test_several_readings_of_one_form_are_corrected_one_by_one(player: Player, setup: str) -> None:
+    player.fill(f"{setup}/read/height", height_4="2.5", height_3="2.4", height_2="2.2", height_1="2.1")
+    paths = re.findall(r'href="([^"]+\?corrects=\d+)"', player.get(f"{setup}/journal").text)
+    (path,) = [path for path in paths if "height.3" in path]
+    form = Form(player.get(path).text, f"{setup}/read/height.3").fields
+    assert form["value"] == "2.4"
+    player.post(f"{setup}/read/height.3", {**form, "value": "2.3"})
+    journal = player.get(f"{setup}/journal").text
+    assert len(struck(journal)) == 1 and "2.40 mm" in struck(journal)[0]
+    words = plain(player.get(f"{setup}/check/height").text)
+    assert all(value in words for value in ("2.50 mm", "2.30 mm", "2.20 mm", "2.10 mm"))
+    assert "2.40 mm" not in words
+
+
+def test_a_corrected_card_reading_keeps_its_card(player: Player, setup: str) -> None:
+    path = f"{setup}/read/relief"
+    player.post(
+        path, {**player.form(f"{path}?tool=card", path), "answer": "one", "card": "0.4", "card_unit": "mm"}
+    )
+    assert "0.40 to 0.80 mm" in plain(player.get(f"{setup}/journal").text)
+    newest = re.findall(r'href="([^"]+\?corrects=\d+)"', player.get(f"{setup}/journal").text)[0]
+    form = Form(player.get(newest).text, path).fields
+    assert (form["tool"], form["answer"], form["card"]) == ("card", "one", "0.4")
+    player.post(path, {**form, "answer": "none"})
+    assert "less than 0.40 mm" in plain(player.get(f"{setup}/journal").text)
 
 
 def test_striking_the_same_entry_twice_is_told(player: Player, setup: str) -> None:

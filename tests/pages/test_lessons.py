@@ -351,7 +351,7 @@ def test_changes_reach_setups_under_way_and_not_finished_ones(school: School) ->
     school.teacher.fill(
         f"{school.home}/edit", relief_target_low="0.4", relief_usual_low="0.35", notes_relief="Anew"
     )
-    assert "too low" in plain(going.get(f"{going_setup}/adjust/relief").text)
+    assert "too straight" in plain(going.get(f"{going_setup}/adjust/relief").text)
     assert "Anew" in going.get(f"{going_setup}/check/relief").text
     assert "Anew" not in done.get(f"{done_setup}/check/relief").text
     assert "target 0.15 to 0.45 mm" in plain(done.get(f"{done_setup}/report").text)

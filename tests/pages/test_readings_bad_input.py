@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 import re
 from collections.abc import Mapping
 
@@ -61,6 +62,8 @@ BAD = [
     ("read/height.4", HEIGHT | {"value": "1000000000"}, "value", "is outside what this can be."),
     ("read/height.4", HEIGHT | {"value": "nan"}, "value", "That is not a length."),
     ("read/height.4", HEIGHT | {"value": "inf"}, "value", "That is not a length."),
+    ("read/height.4", HEIGHT | {"value": "0"}, "value", "A height is more than 0. A string that lies on the"),
+    ("read/height.4", HEIGHT | {"value": "0.02 mm"}, "value", "A height is more than 0."),
     ("read/height.4", HEIGHT | {"value": "-2.4 mm"}, "value", "-2.40 mm is outside what this can be."),
     ("read/height.4", HEIGHT | {"value": "\u22122,4 mm"}, "value", "-2.40 mm is outside what this can be."),
     ("read/height.4", HEIGHT | {"value": "2.4 kg"}, "value", "“kg” is no unit used here. Use mm, in, thou"),
@@ -175,14 +178,22 @@ def test_ticks_and_notes_stay_when_an_answer_is_refused(player: Player, setup: s
 def test_a_decision_not_in_the_list(player: Player, engine: Engine, setup: str) -> None:
     player.fill(f"{setup}/read/relief", value="0.7")
     path = f"{setup}/adjust/relief"
-    sent = {**player.form(path), "way": "minus", "amount": "3"}
+    sent = {**player.form(path), "way": "minus", "amount": "1"}
     answer = player.post(path, {**sent, "action": "burn"}, 422)
     assert "Choose what you did." in plain(answer.text)
     still_there(answer, path, sent)
     answer = player.post(path, {**sent, "action": "turn", "way": "up"}, 422)
     assert sentence(answer, "way") == "Choose which way you turned."
-    answer = player.post(path, {**sent, "action": "turn", "amount": "0"}, 422)
+    answer = player.post(path, {**sent, "action": "turn", "amount": "9"}, 422)
     assert sentence(answer, "amount") == "Choose how far you turned."
+    # The other way than was said, and no amount: that is no "as said".
+    answer = player.post(path, {**sent, "action": "turn", "amount": ""}, 422)
+    assert sentence(answer, "amount") == "Choose how far you turned."
+    answer = player.post(path, {**sent, "action": "turn:relief", "amount": "0"}, 422)
+    assert sentence(answer, "amount") == "Choose how far you turned."
+    for said in ("-2", "9", "", "x", "²"):
+        answer = player.post(path, {**sent, "action": "turn", "said": said}, 422)
+        assert "has changed since this page was shown" in plain(answer.text)
     assert [entry.kind for entry in entries(engine)] == ["reading"]
 
 
@@ -207,7 +218,10 @@ def test_a_card_answer_not_in_the_list_and_a_card_too_thick(
     still_there(answer, path, {"card": "3 mm", "answer": "one", "tool": "card"})
     assert entries(engine) == []
     player.post(path, {**sent, "answer": "two"})
-    assert entries(engine)[0].value == pytest.approx(0.56)
+    (entry,) = entries(engine)
+    detail = json.loads(entry.detail)
+    assert (detail["card_mm"], detail["answer"]) == (0.28, "two")
+    assert (detail["low"], detail["high"]) == pytest.approx((0.56, 0.84))
 
 
 @pytest.mark.parametrize(
@@ -226,6 +240,233 @@ def test_what_is_not_on_this_instrument_is_not_there(player: Player, setup: str,
 @pytest.mark.parametrize("page", ["", "/next", "/read/relief", "/journal", "/log", "/finish", "/report"])
 def test_a_setup_that_is_not_there(player: Player, page: str) -> None:
     player.get(f"/setups/nothing{page}", 404)
+
+
+# Several readings in one form
+
+
+HEIGHTS = {"height_4": "2.6", "height_3": "2.4", "height_2": "2.2", "height_1": "2.1"}
+
+
+def test_one_form_records_every_row_that_was_filled(player: Player, engine: Engine, setup: str) -> None:
+    path = f"{setup}/read/height"
+    assert player.form(path)["rows"] == "height.4 height.3 height.2 height.1"
+    player.fill(path, **HEIGHTS | {"height_1": "", "height_2": "  "}, step="1", way="0-12")
+    made = {entry.slot: entry for entry in entries(engine)}
+    assert {slot: entry.value for slot, entry in made.items()} == {"height.4": 2.6, "height.3": 2.4}
+    detail = json.loads(made["height.3"].detail)
+    assert (detail["step"], detail["hold"], detail["gap"], detail["method"]) == (1.0, 0, 12, "ruler")
+    # What was left out is asked again, and the ruler is known by now.
+    again = player.form(path)
+    assert "height.1" in again["rows"].split() and "height.4" not in again["rows"].split()
+    assert (again["step"], again["way"]) == ("1", "0-12")
+
+
+def test_nothing_filled_in_is_told(player: Player, engine: Engine, setup: str) -> None:
+    answer = player.post(f"{setup}/read/nut", player.form(f"{setup}/read/nut"), 422)
+    assert sentence(answer, "nut_4") == "Type at least one reading."
+    assert entries(engine) == []
+
+
+def test_faults_stand_beside_their_rows_and_the_good_ones_stay(
+    player: Player, engine: Engine, setup: str
+) -> None:
+    path = f"{setup}/read/height"
+    sent: dict[str, object] = {**player.form(path), **HEIGHTS, "height_4": "tall", "height_1": "0"}
+    answer = player.post(path, sent, 422)
+    assert "That is not a length" in sentence(answer, "height_4")
+    assert "A height is more than 0" in sentence(answer, "height_1")
+    assert 'id="err-height_3"' not in answer.text
+    still_there(answer, path, sent)
+    assert entries(engine) == []
+
+
+def test_a_guess_taken_in_one_row_stays_taken_while_another_is_mended(
+    player: Player, engine: Engine, setup: str
+) -> None:
+    path = f"{setup}/read/height"
+    sent: dict[str, object] = {**player.form(path), "height_4": "94", "height_3": "90"}
+    answer = player.post(path, sent, 422)
+    assert "Did you mean 94 thou" in sentence(answer, "height_4")
+    again = Form(answer.text, path).fields
+    answer = player.post(path, {**again, "height_4_take": "94 thou"}, 422)
+    shown = Form(answer.text, path).fields
+    assert (shown["height_4"], shown["height_3"]) == ("94 thou", "90")
+    assert 'id="err-height_4"' not in answer.text
+    player.post(path, {**shown, "height_3_take": "90 thou"})
+    assert [entry.value for entry in entries(engine)] == pytest.approx([2.3876, 2.286])
+
+
+def test_one_row_that_was_recorded_meanwhile_is_told_and_nothing_is_lost(
+    player: Player, engine: Engine, setup: str
+) -> None:
+    path = f"{setup}/read/height"
+    stale: dict[str, object] = {**player.form(path), **HEIGHTS}
+    player.fill(f"{setup}/read/height.3", value="2.9")
+    answer = player.post(path, stale, 409)
+    assert "Meanwhile 2.90 mm was recorded here" in sentence(answer, "height_3")
+    assert 'id="err-height_4"' not in answer.text
+    still_there(answer, path, stale)
+    assert len(entries(engine)) == 1
+    player.post(path, dict(Form(answer.text, path).fields))
+    assert [entry.slot for entry in entries(engine)] == [
+        "height.3", "height.4", "height.1", "height.3", "height.2",
+    ]  # fmt: skip
+
+
+def test_a_row_that_is_left_empty_minds_nobody(player: Player, engine: Engine, setup: str) -> None:
+    path = f"{setup}/read/height"
+    mine: dict[str, object] = {**player.form(path), "height_4": "2.6"}
+    player.fill(f"{setup}/read/height.3", value="2.4")
+    player.post(path, mine)
+    assert [entry.slot for entry in entries(engine)] == ["height.3", "height.4"]
+
+
+def test_a_form_of_several_sent_twice_is_recorded_once(player: Player, engine: Engine, setup: str) -> None:
+    path = f"{setup}/read/pickups"
+    sent: dict[str, object] = {
+        **player.form(path), "pickups_1_bass": "2.4", "pickups_1_treble": "2", "pickups_2_bass": "2.2",
+    }  # fmt: skip
+    player.post(path, sent)
+    answer = player.post(path, sent, 409)
+    assert "This was recorded already" in plain(answer.text)
+    assert len(entries(engine)) == 3
+
+
+@pytest.mark.parametrize("rows", ["", "soup", "height.9", "nut.4 height.4", "height.level", "relief"])
+def test_odd_rows_are_no_failure(player: Player, engine: Engine, setup: str, rows: str) -> None:
+    path = f"{setup}/read/height"
+    player.post(path, {**player.form(path), "rows": rows, "height_4": "2.4"})
+    assert [entry.slot for entry in entries(engine)] == ["height.4"]
+
+
+@pytest.mark.parametrize("rows", ["", "soup", "height.9", "nut.4", "height.level"])
+def test_odd_places_to_turn_are_no_failure(player: Player, engine: Engine, setup: str, rows: str) -> None:
+    player.fill(f"{setup}/read/relief", value="0.3")
+    player.fill(f"{setup}/read/height", height_4="4", height_3="4", height_2="4", height_1="4")
+    before = len(entries(engine))
+    path = f"{setup}/adjust/height"
+    form = player.form(path)
+    player.post(path, {**form, "rows": rows, "action": "keep:height.9"}, 422)
+    player.post(path, {**form, "rows": rows, "action": "no_room:nut.4"}, 422)
+    player.post(path, {**form, "rows": rows, "action": "turn", "said_height_4": "7"}, 422)
+    assert len(entries(engine)) == before
+
+
+ODD = ("1e5", "0", "-0.2", "-1", "7.99", "8", "0.3", "0,05", "19.9", "3/64", "٣", "1" * 40)
+
+
+@pytest.mark.parametrize("value", ODD)
+def test_no_odd_value_is_a_failure_here_or_on_any_page_after_it(
+    player: Player, setup: str, value: str
+) -> None:
+    for place, name in (("relief", "value"), ("height", "height_4"), ("nut", "nut_1"),
+                        ("intonation", "intonation_4_12"), ("pickups", "pickups_1_bass")):  # fmt: skip
+        path = f"{setup}/read/{place}"
+        answer = player.client.post(path, data={**player.form(path), name: value}, follow_redirects=False)
+        assert answer.status_code in (303, 422), (place, value)
+    for page in ("", "/next", "/check/relief", "/check/height", "/adjust/relief", "/adjust/height.4",
+                 "/adjust/height", "/finish", "/read/height", "/read/intonation", "/journal"):  # fmt: skip
+        player.get(setup + page)
+
+
+# Readings that are ranges
+
+
+CARDS = [
+    ("none", {"card_kind": "business"}, (None, 0.30), "less than 0.30 mm"),
+    ("one", {"card_kind": "business"}, (0.30, 0.60), "0.30 to 0.60 mm"),
+    ("two", {"card_kind": "bank"}, (1.52, 2.28), "1.52 to 2.28 mm"),
+    ("more", {"card": "0.25"}, (0.75, None), "more than 0.75 mm"),
+]
+
+
+@pytest.mark.parametrize(("answer", "card", "ends", "words"), CARDS)
+def test_a_card_is_kept_and_shown_as_the_range_it_is(
+    player: Player, engine: Engine, setup: str, answer: str, card: dict[str, str],
+    ends: tuple[float | None, float | None], words: str,
+) -> None:  # fmt: skip
+    path = f"{setup}/read/relief"
+    player.post(path, {**player.form(f"{path}?tool=card", path), "answer": answer, **card})
+    detail = json.loads(entries(engine)[0].detail)
+    for end, wanted in zip((detail["low"], detail["high"]), ends, strict=True):
+        assert end == (None if wanted is None else pytest.approx(wanted))
+    for page in ("journal", "check/relief", "read/relief"):
+        assert words in plain(player.get(f"{setup}/{page}").text), page
+
+
+def test_the_card_is_remembered_by_what_it_was(player: Player, engine: Engine, setup: str) -> None:
+    path = f"{setup}/read/relief"
+    player.post(path, {**player.form(f"{path}?tool=card", path), "answer": "one", "card": "0.41"})
+    nut = f"{setup}/read/nut"
+    form = player.form(f"{nut}?tool=card", nut)
+    assert form["card_kind"] == "before"
+    assert "The same as before, 0.41 mm" in player.get(f"{nut}?tool=card").text
+    player.post(nut, {**form, "nut_4": "one", "nut_1": "none"})
+    kept = [json.loads(entry.detail) for entry in entries(engine) if entry.slot.startswith("nut")]
+    assert [detail["card_mm"] for detail in kept] == [0.41, 0.41]
+    assert "0.41 to 0.82 mm" in plain(player.get(f"{setup}/check/nut").text)
+
+
+def test_a_card_that_is_not_in_the_list(player: Player, setup: str) -> None:
+    path = f"{setup}/read/relief"
+    sent = {**player.form(f"{path}?tool=card", path), "answer": "one", "card_kind": "playing"}
+    assert sentence(player.post(path, sent, 422), "card_kind") == "Choose which card it is."
+
+
+def test_a_tuner_without_numbers_and_an_ear_say_ranges_too(player: Player, setup: str) -> None:
+    path = f"{setup}/read/intonation"
+    form = player.form(f"{path}?tool=needle", path)
+    player.post(path, {**form, "intonation_4_12": "little_flat", "intonation_4_high": "sharp"})
+    words = plain(player.get(f"{setup}/check/intonation").text)
+    assert "-8 to -2.5 cents" in words and "more than 8 cents sharp" in words
+    player.post(path, {**form, "form_id": "another", "intonation_3_12": "loud"}, 422)
+    relief = f"{setup}/read/relief"
+    player.post(relief, {**player.form(f"{relief}?tool=ear", relief), "answer": "slight"})
+    assert "0.10 to 0.45 mm" in plain(player.get(f"{setup}/check/relief").text)
+
+
+def test_more_room_or_less_is_asked_only_of_a_card_or_an_ear_after_a_turn(
+    player: Player, engine: Engine, setup: str
+) -> None:
+    path = f"{setup}/read/relief"
+    asked = "More room or less than before the turn?"
+    assert asked not in player.get(f"{path}?tool=card").text
+    player.post(path, {**player.form(f"{path}?tool=card", path), "answer": "two"})
+    player.post(path, {**player.form(f"{path}?tool=card", path), "answer": "two"})
+    adjust = f"{setup}/adjust/relief"
+    player.post(adjust, {**player.form(adjust), "action": "turn"})
+    assert asked not in player.get(f"{path}?tool=feeler").text
+    form = player.form(f"{path}?tool=card", path)
+    assert form["compared"] == ""
+    player.post(path, {**form, "answer": "two", "compared": "less"})
+    assert json.loads(entries(engine)[-1].detail)["compared"] == "less"
+    assert asked not in player.get(path).text
+
+
+@pytest.mark.parametrize(("unit", "step"), [("mm", "0.5"), ("64ths", "0.396875"), ("thou", "0.396875")])
+def test_a_ruler_is_asked_for_its_division_and_starts_from_a_likely_one(
+    player: Player, engine: Engine, setup: str, unit: str, step: str
+) -> None:
+    player.client.post("/units", data={"unit": unit})
+    path = f"{setup}/read/height"
+    form = player.form(path)
+    assert form["step"] == step
+    assert "<details" not in player.get(path).text.split('id="field-step"')[0].split("<form")[1]
+    player.post(path, {**form, "height_4": "2.5", "value_unit": "mm", "step": "0.25"})
+    assert json.loads(entries(engine)[0].detail)["step"] == 0.25
+    pickups = player.get(f"{setup}/read/pickups").text
+    assert Form(pickups, f"{setup}/read/pickups").fields["step"] == "0.25"
+    # Known by now, it is folded away.
+    assert "<details" in pickups.split('id="field-step"')[0].split("<form")[1]
+
+
+def test_a_tool_that_was_passed_over_is_not_offered_first_again(player: Player, setup: str) -> None:
+    path = f"{setup}/read/height"
+    assert player.form(f"{setup}/read/pickups")["tool"] == "ruler"
+    player.post(path, {**player.form(f"{path}?tool=gauge", path), "height_4": "2.5"})
+    assert player.form(f"{setup}/read/pickups")["tool"] == "gauge"
+    assert player.form(f"{setup}/read/nut")["tool"] == "feeler"
 
 
 # Another unit

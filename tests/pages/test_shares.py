@@ -65,7 +65,7 @@ class Later(datetime):
 
 def test_a_report_is_shared_to_look_at_and_leads_nowhere(sharer: Sharer) -> None:
     page = sharer.look(sharer.share())
-    assert "Old blue" in page and "0.90" in plain(page) and "too high" in plain(page)
+    assert "Old blue" in page and "0.90" in plain(page) and "too much bow" in plain(page)
     assert "diary" not in page and "Secret guitar" not in page
     assert re.findall(r'href="(?!/static/|#)([^"]*)"', page) == []
     assert "<form" not in page and "<button" not in page

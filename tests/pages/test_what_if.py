@@ -3,17 +3,20 @@
 import re
 
 import pytest
+from sqlalchemy import Engine
 
 from tests.pages.conftest import Player, plain
-from tests.pages.walk import Walk
+from tests.pages.shelf import shelve
+from tests.setups.journals import BASS, Bench
 
 
 @pytest.fixture
-def bass(player: Player) -> str:
-    instrument = player.make("bass_4_34")
-    walk = Walk(player, player.begin(instrument), {"relief": ["0.3"], "height.4": ["2.5"]})
-    walk.until("read/nut.4")
-    return instrument
+def bass(engine: Engine) -> str:
+    """A bass whose relief reads 0.30 and whose thickest string reads 2.5."""
+    bench = Bench(BASS).start()
+    bench.reading("relief", 0.3, step=0.01)
+    bench.reading("height.4", 2.5, step=0.05)
+    return f"/instruments/{shelve(engine, bench, finished=False)[0]}"
 
 
 def row(words: str, string: str, name: str) -> tuple[str, str]:

@@ -20,6 +20,7 @@ READY = ("clean", "strings", "tuned", "position", "tools")
 ANSWERS: dict[str, dict[str, object]] = {
     "start": {"done": READY},
     "buzz": {"clear": "yes"},
+    "cause": {"asked_loose": "no", "asked_technique": "no", "asked_neighbour": "unsure"},
     "listen": {},
     "playtest": {"sign": "yes"},
 }
@@ -27,16 +28,21 @@ ANSWERS: dict[str, dict[str, object]] = {
 
 @dataclass
 class Walk:
-    """One setup on its way. `typed` gives the readings of a slot in turn; what is not given reads well."""
+    """One setup on its way. `typed` gives the readings of a slot in turn; what is not given reads well.
+
+    `places` are the pages it came by, `read` and `turned` the slots that were read and turned there.
+    """
 
     player: Player
     setup: str
     typed: Mapping[str, Sequence[str]] = field(default_factory=dict)
     good: Callable[[str], str] = lambda slot: GOOD[slot.split(".")[0]]
     places: list[str] = field(default_factory=list)
+    read: list[str] = field(default_factory=list)
+    turned: list[str] = field(default_factory=list)
 
     def here(self) -> str:
-        """Where the next step is: 'read/relief', 'ask/buzz', 'finish', 'report'."""
+        """Where the next step is: 'read/height', 'ask/buzz', 'finish', 'report'."""
         return self._next()[0]
 
     def _next(self) -> tuple[str, str]:
@@ -49,38 +55,54 @@ class Walk:
         filled: dict[str, object] = dict(Form(html or self.player.get(path).text, path).fields)
         act, _, name = place.partition("/")
         if act == "read":
-            given = self.typed.get(name, ())
-            again = Counter(self.places)[place]
-            filled["value"] = given[min(again, len(given) - 1)] if given else self.good(name)
+            for slot in slots_on(place, filled):
+                filled[slot.replace(".", "_") if "rows" in filled else "value"] = self._typed(slot)
         elif act == "adjust":
             filled["action"] = "turn"
         elif act == "ask":
             filled.update(ANSWERS[name])
         return filled
 
+    def _typed(self, slot: str) -> str:
+        given, again = self.typed.get(slot, ()), Counter(self.read)[slot]
+        return given[min(again, len(given) - 1)] if given else self.good(slot)
+
     def step(self) -> str:
         """Do the next thing; returns where that was."""
         return self._do(*self._next())
 
     def _do(self, place: str, html: str) -> str:
-        self.player.post(f"{self.setup}/{place}", self.fields(place, html))
+        filled = self.fields(place, html)
+        self.player.post(f"{self.setup}/{place}", filled)
         self.places.append(place)
+        if place.startswith(("read/", "adjust/")):
+            (self.read if place.startswith("read/") else self.turned).extend(slots_on(place, filled))
         return place
 
     def until(self, place: str) -> Walk:
-        """Go on until the next step is `place` (nothing is done there)."""
+        """Go on until the next step is `place`, alone or with others on its page (nothing is done there)."""
         for _ in range(80):
             here, html = self._next()
-            if here == place:
+            if here == place or self._shows(here, html, place):
                 return self
             self._do(here, html)
         raise AssertionError(f"{place} never came: {self.places}")
+
+    def _shows(self, here: str, html: str, place: str) -> bool:
+        act, _, slot = place.partition("/")
+        path = f"{self.setup}/{here}"
+        return here.startswith(f"{act}/") and slot in slots_on(here, Form(html, path).fields)
 
     def to_the_end(self) -> Walk:
         """Every step there is, and the end of the setup."""
         self.until("finish")
         self.step()
         return self
+
+
+def slots_on(place: str, fields: Mapping[str, object]) -> list[str]:
+    """The slots that a page asks about."""
+    return str(fields.get("rows") or place.partition("/")[2]).split()
 
 
 def heading(html: str) -> str:

@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from webapp.physics.drift import Air, air_moisture
-from webapp.physics.drift_fit import DriftData, StepPair
+from webapp.physics.drift_fit import Before, DriftData
+from webapp.physics.mixture import Seen
 
 Floats = NDArray[np.float64]
 BEFORE = 200  # days of air that the wood went through before anyone took note
 LENGTH = 730
 TOOL_MM, DAY_MM = 0.015, 0.02
+ORDINARY = Before(level_mm=(0.3, 0.3), slope_sd=0.05, creep_sd=0.05, scatter_mm=DAY_MM, slip=0.02)
+# How likely a slip shows just that: anywhere within three millimetres.
+ELSEWHERE = TOOL_MM / 3
+STEP_SD = 0.3
 
 
 @dataclass(frozen=True, eq=False)
 class History:
-    """What was read, and what was true. `next_mm` is one more reading, left out, at `next_day`."""
+    """What was read, and what was true. `next_mm` is what it is on one more day, left out, at `next_day`."""
 
     data: DriftData
     air: Air
@@ -27,6 +33,26 @@ class History:
     lag_days: float
     next_day: float
     next_mm: float
+
+
+def number(value: float, sigma: float = TOOL_MM) -> Seen:
+    return Seen(value, value, sigma)
+
+
+def read_as(
+    days: Sequence[float] | Floats, seen: Sequence[Seen], steps_before: Sequence[int] | Floats, count: int
+) -> DriftData:
+    """Readings, each after so many of `count` steps whose sizes nobody knows."""
+    made = np.asarray(steps_before)[:, None] > np.arange(count)[None, :]
+    return DriftData(
+        days=np.asarray(days, dtype=np.float64),
+        seen=tuple(seen),
+        elsewhere=np.full(len(seen), ELSEWHERE),
+        moved=made.astype(np.float64),
+        moved_now=np.ones(count),
+        sizes=np.tile([0.0, STEP_SD], (count, 1)),
+        before=ORDINARY,
+    )
 
 
 def weather(rng: np.random.Generator, days: int) -> Floats:
@@ -65,28 +91,22 @@ def planted(rng: np.random.Generator, outliers: float = 0.03) -> History:
     def true(at: float) -> float:
         return 0.3 + slope * (float(np.interp(at, days, wood)) - 9) + creep * at / 365.25 + turned
 
-    rows: list[tuple[float, float, int]] = []
-    pairs: list[StepPair] = []
+    rows: list[tuple[float, Seen, int]] = []
     steps, at, next_turn = 0, 3.0, float(rng.uniform(30, 150))
     while at < LENGTH - 30:
-        of_the_day = rng.normal(0, DAY_MM)
-        seen = true(at) + of_the_day + rng.normal(0, TOOL_MM)
+        seen = true(at) + rng.normal(0, DAY_MM) + rng.normal(0, TOOL_MM)
         if rng.random() < outliers:
             seen += rng.choice([-1, 1]) * rng.uniform(0.1, 0.3)
-        row = (at, seen, steps)
+        rows.append((at, number(seen), steps))
         if at > next_turn:
             turned += rng.uniform(-0.2, 0.2)
             steps, next_turn = steps + 1, at + float(rng.uniform(120, 240))
             if rng.random() < 0.85:
-                after = true(at) + of_the_day + rng.normal(0, TOOL_MM)
-                pairs.append(StepPair(steps, at, at + 0.01, seen, after, TOOL_MM, TOOL_MM, DAY_MM))
-                row = None
-        if row is not None:
-            rows.append(row)
+                after = true(at) + rng.normal(0, DAY_MM) + rng.normal(0, TOOL_MM)
+                rows.append((at + 0.01, number(after), steps))
         at += float(rng.uniform(10, 26))
-    read, values, made = (np.array(column) for column in zip(*rows, strict=True))
-    errors = np.full(len(rows), math.hypot(TOOL_MM, DAY_MM))
-    data = DriftData(read, values, errors, made.astype(np.int64), steps, tuple(pairs))
+    read, seen_all, made = zip(*rows, strict=True)
     later = LENGTH - 2.0
-    next_mm = true(later) + rng.normal(0, DAY_MM) + rng.normal(0, TOOL_MM)
-    return History(data, Air(days[BEFORE:], settled[BEFORE:]), slope, lag, later, float(next_mm))
+    next_mm = true(later) + rng.normal(0, DAY_MM)
+    air = Air(days[BEFORE:], settled[BEFORE:])
+    return History(read_as(read, seen_all, made, steps), air, slope, lag, later, float(next_mm))

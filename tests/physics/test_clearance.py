@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from webapp.physics.clearance import clean_swing, clearances, clearances_of, touching
+from webapp.physics.clearance import clean_swing, clearances, clearances_of, reach_map
 from webapp.physics.neck import Neck
 
 calm = settings(deadline=None)
@@ -84,8 +84,9 @@ def test_just_below_the_clean_swing_nothing_touches_and_just_above_that_pair_doe
     neck: Neck, saddle: float, pluck: float
 ) -> None:
     swing, fretted, over = clean_swing(neck, saddle, pluck)
-    assert not touching(neck, saddle, pluck, swing - 1e-6)[1:].any()
-    assert touching(neck, saddle, pluck, swing + 1e-6)[fretted, over]
+    gaps, reach = clearances(neck, saddle)[1:], reach_map(neck, pluck)[1:]
+    assert np.nanmin(gaps - (swing - 1e-6) * reach) > 0
+    assert (gaps - (swing + 1e-6) * reach)[fretted - 1, over] < 0
 
 
 @calm

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from webapp.physics.intonation import cents_per_mm, expected_error, saddle_shift_mm, split_fit
+from webapp.physics.intonation import cents_per_mm, expected_error, split_fit
 
 calm = settings(deadline=None)
 scales = st.floats(500, 920)
@@ -18,13 +18,6 @@ def test_the_worked_slopes() -> None:
     assert cents_per_mm(863.6, 12) == pytest.approx(2.00, abs=5e-3)
     assert cents_per_mm(863.6, 19) == pytest.approx(4.00, abs=5e-3)
     assert cents_per_mm(863.6, 0) == 0.0
-
-
-@calm
-@given(scale=scales, shift=shifts, frets=fret_sets)
-def test_the_saddle_alone_is_found_exactly(scale: float, shift: float, frets: set[int]) -> None:
-    errors = {fret: expected_error(scale, fret, shift) for fret in frets}
-    assert saddle_shift_mm(scale, errors) == pytest.approx(shift, abs=1e-9)
 
 
 @calm
@@ -71,9 +64,9 @@ def test_standard_errors_come_from_the_reading_error_or_the_scatter() -> None:
 
 def test_what_cannot_be_fitted_is_refused() -> None:
     with pytest.raises(ValueError, match="at least one"):
-        saddle_shift_mm(863.6, {})
+        split_fit(863.6, {})
     with pytest.raises(ValueError, match="start at fret 1"):
-        saddle_shift_mm(863.6, {0: 0.0, 12: 3.0})
+        split_fit(863.6, {0: 0.0, 12: 3.0})
     with pytest.raises(ValueError, match="two frets"):
         split_fit(863.6, {12: 3.0})
     with pytest.raises(ValueError, match="reading error"):

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from webapp.physics.clearance import clean_swing
 from webapp.physics.neck import Neck
-from webapp.physics.touch import FoundSwing, action_for_swing, lowest_clean, swing_of_setting
+from webapp.physics.touch import FoundSwing, lowest_clean
 
 calm = settings(deadline=None)
 BASS = (863.6, 16, 20)
@@ -27,7 +27,7 @@ def test_the_worked_lowest_clean_action() -> None:
 
 def test_the_bottom_is_flat_from_there_on_and_the_straightest_neck_is_given() -> None:
     best = lowest_clean(*BASS, 0.8, 110)
-    needed = [action_for_swing(Neck.from_relief(*BASS, relief), 0.8, 110) for relief in (0.29, 0.31, 0.32)]
+    needed = [lowest_clean(*BASS, 0.8, 110, relief, relief).action_mm for relief in (0.29, 0.31, 0.32)]
     assert needed[0] > best.action_mm + 1e-3
     assert needed[1] == pytest.approx(best.action_mm, abs=1e-9)
     assert needed[2] > best.action_mm + 1e-3
@@ -39,10 +39,9 @@ def test_the_lowest_clean_setting_allows_exactly_that_swing(
     scale: float, joint: int, count: int, swing: float, pluck: float
 ) -> None:
     best = lowest_clean(scale, joint, count, swing, pluck)
-    allowed = swing_of_setting(scale, joint, count, best.relief_mm, best.action_mm, pluck)
-    assert allowed.swing_mm == pytest.approx(swing, abs=1e-9)
     neck = Neck.from_relief(scale, joint, count, best.relief_mm)
     assert clean_swing(neck, best.saddle_mm, pluck).swing_mm == pytest.approx(swing, abs=1e-9)
+    assert neck.saddle_for_action(best.action_mm) == pytest.approx(best.saddle_mm, abs=1e-9)
 
 
 @calm
@@ -57,18 +56,20 @@ def test_no_relief_within_the_limits_does_better(
     assert low <= best.relief_mm <= low + width
     for relief in np.linspace(low, low + width, 25):
         neck = Neck.from_relief(scale, joint, count, float(relief))
-        assert action_for_swing(neck, swing, pluck) >= best.action_mm - 1e-9
+        lower = neck.saddle_for_action(best.action_mm - 1e-6)
+        assert clean_swing(neck, lower, pluck).swing_mm < swing
 
 
 @calm
 @given(scale=scales, relief=st.floats(-0.2, 1.0), action=st.floats(0.8, 5), pluck=plucks)
-def test_action_for_swing_undoes_the_swing_of_a_setting(
+def test_at_a_given_relief_it_undoes_the_swing_of_a_setting(
     scale: float, relief: float, action: float, pluck: float
 ) -> None:
-    swing = swing_of_setting(scale, 16, 22, relief, action, pluck).swing_mm
-    assume(swing >= 0)
     neck = Neck.from_relief(scale, 16, 22, relief)
-    assert action_for_swing(neck, swing, pluck) == pytest.approx(action, abs=1e-9)
+    swing = clean_swing(neck, neck.saddle_for_action(action), pluck).swing_mm
+    assume(swing >= 0)
+    found = lowest_clean(scale, 16, 22, swing, pluck, relief, relief)
+    assert found.action_mm == pytest.approx(action, abs=1e-9)
 
 
 @calm
@@ -103,5 +104,3 @@ def test_what_makes_no_sense_is_refused() -> None:
         lowest_clean(*BASS, 0.8, 110, 0.5, 0.1)
     with pytest.raises(ValueError, match="not on this neck"):
         lowest_clean(650, 12, 12, 0.8, 110)
-    with pytest.raises(ValueError, match="one fret"):
-        action_for_swing(Neck(650, 1, 1), 0.8, 110)

@@ -12,8 +12,9 @@ from webapp.physics.lengths import Unit
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
 from webapp.setups.checks import height, pickups, playtest, start
-from webapp.setups.checks.common import KEPT
+from webapp.setups.checks.base import KEPT
 from webapp.setups.journal import Entry, EntryKind, Journal, Part, Turn
+from webapp.setups.reading_entry import entry_detail
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot, all_slots, parse_slot, string_numbers
 from webapp.setups.states import Assessment, SlotState, Step
@@ -25,7 +26,6 @@ from webapp.trade.words import Check, Side
 CONTENT = Path(__file__).parents[2] / "content"
 MORNING = datetime(2025, 3, 1, 9, 0, tzinfo=UTC)
 BETWEEN = timedelta(minutes=1)
-FEELER_MM, GAUGE_MM, TUNER_CENTS = 0.02, 0.1, 1.0
 
 BASS, GUITAR, POSTS = "bass_4_34", "electric_6", "electric_6_posts"
 ACOUSTIC, CLASSICAL = "acoustic_6", "classical_6"
@@ -55,12 +55,11 @@ def spec_of(kind: str = BASS, **changes: Any) -> InstrumentSpec:
     return InstrumentSpec.model_validate(changed.model_dump())
 
 
-_TOOLS = {Check.RELIEF: ("feeler", FEELER_MM), Check.NUT: ("feeler", FEELER_MM),
-          Check.HEIGHT: ("gauge", GAUGE_MM), Check.PICKUPS: ("gauge", GAUGE_MM),
-          Check.INTONATION: ("tuner", TUNER_CENTS)}  # fmt: skip
+_TOOLS = {Check.RELIEF: "feeler", Check.NUT: "feeler", Check.HEIGHT: "gauge", Check.PICKUPS: "gauge",
+          Check.INTONATION: "tuner"}  # fmt: skip
 _CHECK_OF_PART = {Part.ROD: Check.RELIEF, Part.SADDLE_HEIGHT: Check.HEIGHT, Part.NUT: Check.NUT,
                   Part.SADDLE_POSITION: Check.INTONATION, Part.PICKUP_HEIGHT: Check.PICKUPS,
-                  Part.STRINGS: Check.START}  # fmt: skip
+                  Part.STRINGS: Check.START, Part.SPRINGS: Check.HEIGHT}  # fmt: skip
 
 
 class Bench:
@@ -85,11 +84,10 @@ class Bench:
         """Let some time pass: wait(hours=13)."""
         self.now += timedelta(**time)
 
-    def reading(self, key: str, value: float | None = None, *, error: float | None = None,
+    def reading(self, key: str, value: float | None = None, *, tool: str = "", error: float | None = None,
                 voids: int | None = None, **detail: Any) -> Entry:  # fmt: skip
-        """Read a slot; without a value, the middle of its target."""
+        """Read a slot with a good tool, or the one named; without a value, the middle of its target."""
         slot = parse_slot(key, self.spec)
-        tool, usual_error = _TOOLS[slot.check]
         if value is None:
             value = self.middle(slot)
         if slot.check is Check.INTONATION:
@@ -101,17 +99,23 @@ class Bench:
             value=value,
             unit="cents" if slot.check is Check.INTONATION else "mm",
             typed=f"{value:g}",
-            tool=tool,
-            error=usual_error if error is None else error,
+            tool=tool or _TOOLS[slot.check],
+            error=error,
             detail=detail,
             voids=voids,
         )
+
+    def said(self, key: str, method: str, answer: str, **detail: Any) -> Entry:
+        """Read a slot with a method that gives words: a card, an ear, a tuner without numbers."""
+        way = self.trade.method(parse_slot(key, self.spec).check, method)
+        value, more = entry_detail(self.trade, way, answer=answer)
+        return self.reading(key, value, tool=way.tool, **more, **detail)
 
     def read_fret(self, number: int, role: str, fret: int, cents: float) -> Entry:
         """Read the tuning of any fret of a string, as the page over the whole board does."""
         return self._write(
             EntryKind.READING, Check.INTONATION, f"intonation.{number}.{role}",
-            value=cents, unit="cents", typed=f"{cents:g}", tool="tuner", error=TUNER_CENTS,
+            value=cents, unit="cents", typed=f"{cents:g}", tool="tuner",
             detail={"fret": fret},
         )  # fmt: skip
 
@@ -128,12 +132,15 @@ class Bench:
 
     def observe(self, place: str, **detail: Any) -> Entry:
         """Answer a question page."""
-        check = Check(place.split(".")[0]) if not place.startswith("saddle") else Check.INTONATION
-        return self._write(EntryKind.OBSERVATION, check, place, detail=detail)
+        return self._write(EntryKind.OBSERVATION, Check(place.split(".")[0]), place, detail=detail)
 
     def keep(self, key: str) -> Entry:
         """'I like it so.'"""
         return self.observe(key, answer=KEPT)
+
+    def stuck(self, key: str, outcome: str, way: int = 1) -> Entry:
+        """What a screw did instead: no_room, will_not_move, creaks; `way` is the turn's sign."""
+        return self.observe(key, answer=outcome, way=way)
 
     def void(self, entry: Entry) -> Entry:
         """Strike an entry through."""
@@ -142,7 +149,9 @@ class Bench:
     def correct(self, entry: Entry, value: float) -> Entry:
         """Type a reading anew; the old one is struck through."""
         assert entry.value is not None
-        return self.reading(entry.slot, value, error=entry.error, voids=entry.id, **entry.detail)
+        return self.reading(
+            entry.slot, value, tool=entry.tool, error=entry.error, voids=entry.id, **entry.detail
+        )
 
     def note(self, text: str) -> Entry:
         return self._write(EntryKind.NOTE, Check.START, "log", typed=text)
@@ -206,10 +215,10 @@ class Bench:
         return self.assess().next
 
     @property
-    def outdated(self) -> set[str]:
-        """The keys of the slots whose newest reading is out of date."""
+    def moved(self) -> set[str]:
+        """The keys of the slots that a turn moved since they were last read."""
         states = (state for check in self.assess().checks.values() for state in check.slots)
-        return {state.slot.key for state in states if state.outdated_by is not None}
+        return {state.slot.key for state in states if state.moved_by is not None}
 
     @property
     def numbers(self) -> tuple[int, ...]:

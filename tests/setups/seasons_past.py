@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from tests.setups.journals import FEELER_MM, GAUGE_MM, spec_of, the_trade
+from tests.setups.journals import spec_of, the_trade
 from webapp.physics.drift import lagged_moisture
 from webapp.physics.lengths import Unit
 from webapp.physics.wood import moisture_content
@@ -66,8 +66,8 @@ class Past:
 
     def read(self, number: float, value: float, slot: str = "relief", **fields: Any) -> Entry:
         check = Check(slot.split(".")[0])
-        tool, error = ("feeler", FEELER_MM) if check is Check.RELIEF else ("gauge", GAUGE_MM)
-        fields = {"unit": "mm", "typed": f"{value:g}", "tool": tool, "error": error} | fields
+        tool = "feeler" if check is Check.RELIEF else "gauge"
+        fields = {"unit": "mm", "typed": f"{value:g}", "tool": tool} | fields
         return self.write(number, EntryKind.READING, check, slot, value=value, **fields)
 
     def turn(self, number: float, part: Part, eighths: int = 0, string: int | None = None) -> Entry:

@@ -42,8 +42,8 @@ def sheet(*handed_in: tuple[str, HandIn], sort: str = BY_NAME) -> ClassSheet:
     return class_sheet(lines, CHECKS, sort)
 
 
-def sentences(made: ClassSheet) -> list[str]:
-    return [pointer.sentence for pointer in made.pointers]
+def sentences(made: ClassSheet, of: Check | None = None) -> list[str]:
+    return [pointer.sentence for pointer in made.pointers if of in (None, pointer.check)]
 
 
 def test_a_hand_in_holds_verdicts_readings_and_turns_and_nothing_else() -> None:
@@ -93,30 +93,30 @@ def test_sorted_by_a_check_the_neediest_comes_first_then_the_name() -> None:
 def test_it_says_what_most_of_the_class_gets_wrong() -> None:
     high, good = handed(bench(0.9)), handed(bench())
     made = sheet(*((f"high {i}", high) for i in range(18)), *((f"good {i}", good) for i in range(12)))
-    assert sentences(made) == ["18 of 30 have relief too high."]
+    assert sentences(made, Check.RELIEF) == ["Relief: too much bow at 18 of 30."]
     assert made.pointers[0].most
 
 
 def test_a_minority_is_told_but_not_as_most() -> None:
     made = sheet(("a", handed(bench(0.9))), ("b", handed(bench())), ("c", handed(bench())))
-    assert sentences(made) == ["1 of 3 has relief too high."]
+    assert sentences(made, Check.RELIEF) == ["Relief: too much bow at 1 of 3."]
     assert not made.pointers[0].most
 
 
 def test_touches_and_too_are_told_apart() -> None:
     made = sheet(("a", handed(bench(0.9))), ("b", handed(bench(0.5))), ("c", handed(bench(0.55))))
-    assert sentences(made) == ["3 of 3 have relief a touch high, 1 of them too high."]
+    assert sentences(made, Check.RELIEF) == ["Relief: a touch much bow at 3 of 3, 1 of them too much bow."]
 
 
 def test_the_place_that_is_meant_most_is_named() -> None:
     one, other = handed(bench(GOOD, 4.2, 2.3, 2.2, 2.0)), handed(bench(GOOD, 4.2, 2.3, 2.2, 2.8))
     made = sheet(("a", one), ("b", one), ("c", other))
-    assert sentences(made) == ["3 of 3 have string height too high, most often the E string (3)."]
+    assert sentences(made) == ["String height: too high at 3 of 3, most often the E string (3)."]
 
 
 def test_what_is_missing_is_told() -> None:
     made = sheet(("a", handed(bench(None))), ("b", handed(bench(None))), ("c", handed(bench())))
-    assert sentences(made) == ["2 of 3 have readings of relief missing, out of date or in doubt."]
+    assert sentences(made, Check.RELIEF) == ["2 of 3 have readings of relief missing or in doubt."]
 
 
 def test_a_stopped_setup_and_one_not_played_are_told_in_their_own_words() -> None:
@@ -131,6 +131,35 @@ def test_a_stopped_setup_and_one_not_played_are_told_in_their_own_words() -> Non
     told = sentences(sheet(("a", what)))
     assert "1 of 1 stopped at the start, for a repairer." in told
     assert "1 of 1 did not sign off the play test." in told
+
+
+def test_a_play_test_signed_with_faults_is_not_good() -> None:
+    made = bench()
+    made.observe("playtest", symptoms=[made.trade.playtest[0].symptoms[0].key], signed=True)
+    lesson = LESSON.model_copy(update={"checks": (*LESSON.checks, LessonCheck(check=Check.PLAYTEST))})
+    case = replace(made.case(), lesson=lesson.targets)
+    what = hand_in_of(case, assess_case(case))
+    play = what.check(Check.PLAYTEST)
+    assert play is not None and play.said == "faults found" and play.word is not Word.GOOD
+    assert "1 of 1 found faults in the play test." in sentences(sheet(("a", what)))
+
+
+def test_a_range_is_handed_in_as_a_range() -> None:
+    made = bench(None)
+    made.reading("relief", 0.45, method="card", answer="one", low=0.3, high=0.6)
+    what = handed(made)
+    relief = what.check(Check.RELIEF)
+    assert relief is not None and (relief.places[0].low, relief.places[0].high) == (0.3, 0.6)
+    (row,) = rows(sheet(("a", what)))
+    assert row["Relief, mm"] == "0.30 to 0.60 mm"
+
+
+def test_a_place_that_was_moved_is_handed_in_as_what_is_expected() -> None:
+    made = bench(0.7)
+    made.turn(Part.ROD, 1)
+    relief = handed(made).check(Check.RELIEF)
+    assert relief is not None and relief.word is Word.EXPECTED
+    assert relief.places[0].value is not None and relief.places[0].value < 0.7
 
 
 def test_a_start_that_was_left_out_is_not_one_that_stopped() -> None:
@@ -157,8 +186,8 @@ def test_the_csv_holds_every_verdict_and_every_reading() -> None:
     kept = bench(0.7)
     kept.keep("relief")
     (row,) = rows(sheet(("Ann, \"A\"", handed(kept))))
-    assert row["Name"] == 'Ann, "A"' and row["Relief"] == "too high"
-    assert (row["Relief, mm"], row["Relief, verdict"]) == ("0.7", "too high (kept)")
+    assert row["Name"] == 'Ann, "A"' and row["Relief"] == "too much bow"
+    assert (row["Relief, mm"], row["Relief, verdict"]) == ("0.7", "too much bow (kept)")
     assert row["String height: E string, mm"] == "2.4"
     assert row["Start"] == "good" and row["Turned"] == ""
 
@@ -175,5 +204,5 @@ def test_students_with_other_places_share_one_sheet() -> None:
     cut = few.checks[2].model_copy(update={"places": few.checks[2].places[:2]})
     made = sheet(("a", few), ("b", HandIn(checks=(cut,))))
     first, second = rows(made)
-    assert second["String height: G string, mm"] == "" and first["String height: G string, mm"] == "2"
+    assert second["String height: D string, mm"] == "" and first["String height: D string, mm"] == "2.2"
     assert second["Relief"] == ""

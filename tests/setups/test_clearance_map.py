@@ -5,9 +5,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.setups.journals import ACOUSTIC, BASS, Bench, all_kinds
-from webapp.physics.clearance import touching
+from webapp.physics.clearance import clearances, reach_map
 from webapp.setups.clearance_map import (
-    BEFORE_A_TURN,
+    AFTER_A_CHANGE,
+    FROM_THE_OTHERS,
     MEASURED,
     OWN,
     STAND_IN,
@@ -37,6 +38,30 @@ def test_every_pair_of_frets_is_there_once() -> None:
     assert sum(len(found.of_room(room)) for room in Room) == len(pairs) == 190
 
 
+def test_the_open_string_is_a_row_once_its_nut_was_read() -> None:
+    bench = Bench(BASS)
+    bench.reading("nut.4", 0.35)
+    found = map_of(bench, 4, 0.9)
+    opened = found.row(0)
+    assert [p.over for p in opened] == list(range(1, 21))
+    assert opened[0].gap_mm == pytest.approx(setting_of(bench.case(), 4).nut_gap_mm)
+    # The open string lies higher over fret 12 than the same string held at 1.
+    assert opened[11].gap_mm > found.setting.action_mm
+    assert len({(p.fretted, p.over) for p in found.places()}) == 210
+    assert map_of(bench, 3, 0.9).starts == range(1, 20)
+
+
+def test_a_worn_nut_touches_open_and_nowhere_else() -> None:
+    bench = Bench(BASS)
+    bench.reading("relief", 0.3)
+    bench.reading("height.4", 2.6)
+    bench.reading("nut.4", 0.05)
+    found = map_of(bench, 4, 0.8)
+    assert found.tightest(0).room is Room.TOUCHES and found.tightest(0).over <= 2
+    assert {p.fretted for p in found.of_room(Room.TOUCHES)} == {0}
+    assert found.left_mm > 0
+
+
 @given(
     kind=st.sampled_from(all_kinds()),
     relief=st.floats(0.0, 0.6),
@@ -51,8 +76,8 @@ def test_a_place_touches_where_the_physics_says_so(
     bench.reading("height.1", height)
     found = map_of(bench, 1, swing)
     setting = found.setting
-    truth = touching(setting.neck, setting.saddle_mm, setting.pluck_mm, swing)
-    assert all((p.room is Room.TOUCHES) == truth[p.fretted, p.over] for p in found.places())
+    left = clearances(setting.neck, setting.saddle_mm) - swing * reach_map(setting.neck, setting.pluck_mm)
+    assert all((p.room is Room.TOUCHES) == (left[p.fretted, p.over] < 0) for p in found.places())
 
 
 @given(relief=st.floats(0.0, 0.5), height=st.floats(1.5, 3.5))
@@ -108,5 +133,21 @@ def test_what_it_rests_on_is_named() -> None:
     bench.reading("relief", 0.2)
     bench.reading("height.6", 2.6)
     assert [r.source for r in rests_on(bench.case(), setting_of(bench.case(), 6))] == [MEASURED, MEASURED]
+    assert [r.source for r in rests_on(bench.case(), setting_of(bench.case(), 3))] == [
+        MEASURED,
+        FROM_THE_OTHERS,
+    ]
     bench.turn(Part.ROD, 1)
-    assert [r.source for r in rests_on(bench.case(), setting_of(bench.case(), 6))] == [BEFORE_A_TURN] * 2
+    read = rests_on(bench.case(), setting_of(bench.case(), 6))
+    assert [r.source for r in read] == [AFTER_A_CHANGE] * 2
+    bench.reading("nut.6", 0.4)
+    assert [r.name for r in rests_on(bench.case(), setting_of(bench.case(), 6))][2:] == ["Open, over fret 1"]
+
+
+def test_what_was_never_read_is_said_without_a_give_or_take() -> None:
+    bench = Bench(BASS)
+    assert [r.give_mm for r in rests_on(bench.case(), setting_of(bench.case(), 4))] == [0.0, 0.0]
+    bench.reading("relief", 0.3)
+    bench.reading("height.4", 2.4)
+    relief, height = rests_on(bench.case(), setting_of(bench.case(), 4))
+    assert 0 < relief.give_mm < height.give_mm < 0.2

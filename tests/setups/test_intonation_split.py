@@ -10,6 +10,7 @@ from tests.setups.journals import ACOUSTIC, BASS, CLASSICAL, GUITAR, Bench
 from webapp.setups.intonation_split import SPLIT_FRETS, current_readings, split_of
 from webapp.setups.journal import Part
 from webapp.setups.starting_place import starting_places
+from webapp.trade.words import Check
 
 
 def read_all(bench: Bench, number: int, shift_mm: float, nut: float, odd: dict[int, float]) -> None:
@@ -67,13 +68,28 @@ def test_two_readings_split_but_say_that_a_third_is_missing() -> None:
 def test_no_room_and_no_screw_go_to_a_repairer() -> None:
     bench = Bench(BASS)
     read_all(bench, 4, 1.5, 0.0, {})
-    bench.observe("saddle.4", answer="no_room")
+    bench.observe("intonation.4.12", answer="no_room")
     split = split_of(bench.case(), 4)
     assert split is not None and "no room left" in split.saddle and split.repairer
     one_piece = Bench(ACOUSTIC)
     read_all(one_piece, 6, 1.5, 0.0, {})
     split = split_of(one_piece.case(), 6)
     assert split is not None and "no screw" in split.saddle and split.repairer
+
+
+def test_the_turns_are_those_that_the_setup_advises_and_no_others() -> None:
+    bench = Bench(BASS).up_to(Check.INTONATION)
+    read_all(bench, 4, 1.5, 0.0, {})
+    split = split_of(bench.case(), 4)
+    advice = bench.state("intonation.4.12").advice
+    assert split is not None and advice is not None and advice.turn is not None
+    assert advice.turn.eighths > 0
+    assert f"The setup turns it {bench.case().say.turns(advice.turn.eighths)}." in split.saddle
+    # The nut end explains these: the saddle's part asks for nothing, whatever the 12th alone would say.
+    nut = Bench(BASS).up_to(Check.INTONATION)
+    read_all(nut, 4, 0.0, 12.0, {})
+    found = split_of(nut.case(), 4)
+    assert found is not None and "Leave it" in found.saddle and "turns" not in found.saddle
 
 
 def test_a_moved_saddle_puts_its_own_readings_out_of_date_only() -> None:

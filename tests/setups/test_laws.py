@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -11,11 +10,10 @@ from hypothesis import strategies as st
 
 from tests.setups.journals import BASS, GUITAR, MORNING, POSTS, Bench, all_kinds, spec_of
 from webapp.physics.lengths import Unit
-from webapp.setups.advice.saddle import expected_inner
 from webapp.setups.assess import assess
 from webapp.setups.journal import Entry, EntryKind, Journal, Part, Turn
 from webapp.setups.slots import NoSuchSlot, Slot, all_slots, parse_slot
-from webapp.setups.states import Assessment, SlotState
+from webapp.setups.states import Act, Assessment, SlotState
 from webapp.trade.words import Check, Side
 
 LAW = settings(max_examples=30, deadline=None, database=None)
@@ -32,7 +30,7 @@ def a_value(bench: Bench, slot: Slot, draw: st.DataObject) -> float:
 
 def a_turn(bench: Bench, draw: st.DataObject) -> Turn:
     """Anything that this instrument has."""
-    part = draw.draw(st.sampled_from(list(Part)))
+    part = draw.draw(st.sampled_from([one for one in Part if one is not Part.SPRINGS]))
     string = draw.draw(st.sampled_from(bench.numbers))
     eighths = draw.draw(st.integers(-4, 4).filter(bool))
     if part is Part.PICKUP_HEIGHT:
@@ -68,34 +66,32 @@ def a_journal(draw: st.DataObject, most: int = 14) -> Bench:
     return bench
 
 
-def gist(assessment: Assessment) -> dict[str, Any]:
-    """An assessment without the ids and times of its entries."""
-
-    def of(state: SlotState) -> tuple[Any, ...]:
-        value = state.reading.value if state.reading else None
-        return (value, state.verdict, state.standard, state.error, state.expected, state.open, state.advice)
-
-    slots = {s.slot.key: of(s) for check in assessment.checks.values() for s in check.slots}
-    words = {check: (state.word, state.notes) for check, state in assessment.checks.items()}
-    return {"slots": slots, "words": words, "next": assessment.next, "repairer": assessment.repairer}
+def places(assessment: Assessment) -> dict[str, SlotState]:
+    return {s.slot.key: s for check in assessment.checks.values() for s in check.slots}
 
 
 @LAW
 @given(draw=st.data())
-def test_the_order_of_independent_readings_does_not_matter(draw: st.DataObject) -> None:
+def test_the_order_of_independent_readings_hardly_matters(draw: st.DataObject) -> None:
+    """A reading is weighed against what was believed when it came, so a little of the order is left."""
     bench = Bench(draw.draw(st.sampled_from(KINDS))).start()
-    if draw.draw(st.booleans()):
-        bench.log(a_turn(bench, draw))
     fixed = list(bench.entries)
-    slots = draw.draw(st.lists(st.sampled_from(all_slots(bench.spec)), unique=True, max_size=16))
-    for slot in slots:
-        bench.reading(slot.key, a_value(bench, slot, draw))
-    first = gist(bench.assess())
+    lift, cents = draw.draw(st.floats(-0.4, 0.6)), draw.draw(st.floats(-8, 8))
+    for slot in draw.draw(st.lists(st.sampled_from(all_slots(bench.spec)), unique=True, max_size=16)):
+        usual, off = bench.case().bands(slot).usual, draw.draw(st.floats(-0.1, 0.1))
+        if slot.check is Check.INTONATION:
+            bench.reading(slot.key, cents * (2 if slot.high else 1) + 10 * off)
+        else:
+            bench.reading(slot.key, usual.middle + off + (lift if slot.check is Check.HEIGHT else 0))
+    first = places(bench.assess())
     readings = draw.draw(st.permutations(bench.entries[len(fixed) :]))
     moved = [replace(r, id=len(fixed) + 1 + i, at=bench.entries[len(fixed) + i].at)
              for i, r in enumerate(readings)]  # fmt: skip
     bench.entries = [*fixed, *moved]
-    assert gist(bench.assess()) == first
+    for key, state in places(bench.assess()).items():
+        before = first[key]
+        assert abs(state.value - before.value) <= 0.6 * max(state.give, before.give), key
+        assert state.measured == before.measured
 
 
 @LAW
@@ -105,7 +101,11 @@ def test_the_order_in_which_entries_are_handed_over_does_not_matter(draw: st.Dat
     shuffled = draw.draw(st.permutations(bench.entries))
     assert bench.case(shuffled).journal == bench.case().journal
     here = assess(bench.spec, bench.trade, bench.entries, bench.now)
-    assert assess(bench.spec, bench.trade, shuffled, bench.now) == here
+    there = assess(bench.spec, bench.trade, shuffled, bench.now)
+    assert (there.next, there.repairer) == (here.next, here.repairer)
+    for key, state in places(there).items():
+        same = places(here)[key]
+        assert (state.value, state.verdict, state.advice) == (same.value, same.verdict, same.advice)
 
 
 @LAW
@@ -127,9 +127,9 @@ def test_no_entry_is_ever_lost_by_a_correction(draw: st.DataObject) -> None:
 @given(draw=st.data())
 def test_a_further_turn_never_makes_a_reading_fresher(draw: st.DataObject) -> None:
     bench = a_journal(draw)
-    before = bench.outdated
+    before = bench.moved
     bench.log(a_turn(bench, draw))
-    assert before <= bench.outdated
+    assert before <= bench.moved
 
 
 @LAW
@@ -137,10 +137,10 @@ def test_a_further_turn_never_makes_a_reading_fresher(draw: st.DataObject) -> No
 def test_striking_a_turn_through_never_makes_a_reading_older(draw: st.DataObject) -> None:
     bench = a_journal(draw)
     turns = bench.case().journal.turns
-    before = bench.outdated
+    before = bench.moved
     if turns:
         bench.void(draw.draw(st.sampled_from(turns)))
-    assert bench.outdated <= before
+    assert bench.moved <= before
 
 
 @LAW
@@ -157,39 +157,14 @@ def test_there_is_always_one_next_thing_and_it_is_the_first_that_waits(draw: st.
 @LAW
 @given(draw=st.data())
 def test_whatever_is_advised_leads_the_right_way(draw: st.DataObject) -> None:
-    """Too much relief is tightened away, a low string is raised, a far pickup comes up."""
-    for check in a_journal(draw).assess().checks.values():
-        for state in check.slots:
-            if state.advice is None or state.advice.turn is None or state.slot.check is Check.INTONATION:
-                continue
-            assert state.measured
-            up = state.advice.turn.eighths > 0
-            wants_up = state.verdict.word.is_low == (state.slot.check is Check.HEIGHT)
-            assert up == wants_up, state
-
-
-@LAW
-@given(
-    kind=st.sampled_from(all_kinds()),
-    bass=st.floats(0.5, 6),
-    treble=st.floats(0.5, 6),
-    fan=st.sampled_from([0.0, -25.4]),
-)
-def test_an_inner_string_lies_between_the_outer_ones(
-    kind: str, bass: float, treble: float, fan: float
-) -> None:
-    spec = spec_of(kind)
-    spec = spec_of(kind, scale_treble_mm=spec.scale_treble_mm + fan)
-    case = Bench(spec).case()
-    count = len(spec.strings)
-    expected = [
-        expected_inner(case, Slot(Check.HEIGHT, string=n), (bass, treble)) for n in range(count, 0, -1)
-    ]
-    assert expected[0] == pytest.approx(bass) and expected[-1] == pytest.approx(treble)
-    steps = [b - a for a, b in zip(expected, expected[1:], strict=False)]
-    assert all(step * (treble - bass) >= 0 for step in steps)
-    if fan == 0:
-        assert steps == pytest.approx([(treble - bass) / (count - 1)] * (count - 1), abs=1e-9)
+    """What is said to be too low is expected higher after the turn, and what is too high lower."""
+    for state in places(a_journal(draw).assess()).values():
+        forecast = state.advice.forecast if state.advice else None
+        if forecast is None or state.wants is not Act.DECIDE or not state.verdict.word.is_off:
+            continue
+        if state.slot.high:
+            continue  # its forecast is said for the 12th
+        assert (forecast.value > state.value) == state.verdict.word.is_low, state
 
 
 @LAW
@@ -203,7 +178,7 @@ def test_the_unit_changes_the_words_and_nothing_else(draw: st.DataObject) -> Non
     for check, state in metric.checks.items():
         assert other.checks[check].word is state.word
         for mine, theirs in zip(state.slots, other.checks[check].slots, strict=True):
-            assert (mine.standard, mine.verdict.word) == (theirs.standard, theirs.verdict.word)
+            assert (mine.value, mine.verdict.word) == (theirs.value, theirs.verdict.word)
             assert (mine.advice and mine.advice.turn) == (theirs.advice and theirs.advice.turn)
 
 

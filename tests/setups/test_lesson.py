@@ -47,8 +47,13 @@ def test_a_lesson_that_changes_nothing_judges_as_the_table_does() -> None:
         taught = replace(plain, lesson=whole(kind).targets)
         for slot in all_slots(bench.spec):
             ours, table = taught.bands(slot), plain.bands(slot)
-            for one, other in ((ours.target, table.target), (ours.usual, table.usual)):
-                assert (one.low, one.high) == pytest.approx((other.low, other.high)), (kind, slot.key)
+            assert (ours.usual.low, ours.usual.high) == pytest.approx((table.usual.low, table.usual.high))
+            assert ours.target.high == pytest.approx(table.target.high), (kind, slot.key)
+            # An open string may ask for more room at the nut than the table has; a teacher says what counts.
+            if slot.check is Check.NUT:
+                assert ours.target.low < table.target.low + 1e-6
+            else:
+                assert ours.target.low == pytest.approx(table.target.low, abs=1e-5), (kind, slot.key)
 
 
 def test_the_lessons_bands_are_judged_by_and_go_evenly_across_the_strings() -> None:
@@ -159,8 +164,8 @@ def test_turning_the_rod_in_a_lesson_asks_for_nothing_outside_it() -> None:
     bench = Bench(BASS)
     bench.start()
     bench.reading("relief", 0.7)
-    bench.turn(Part.ROD, 1)
-    bench.reading("relief", 0.3)
+    bench.turn(Part.ROD, 2)
+    bench.reading("relief", 0.4)
     found = assess_case(replace(bench.case(), lesson=sheet(Check.RELIEF).targets))
     assert found.next.act is Act.FINISH
 

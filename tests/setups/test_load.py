@@ -1,36 +1,26 @@
-"""Pull, feel and tunings; weights from a packet; and what a neck's own readings say of its relief."""
+"""Pull, feel and tunings, and weights from a packet."""
 
 from __future__ import annotations
-
-from dataclasses import replace
 
 import pytest
 
 from tests.setups.journals import Bench, spec_of
-from webapp.physics.strings import LoadChange, pitch_hz
-from webapp.setups.case import Case
-from webapp.setups.journal import Journal, Part
+from webapp.physics.strings import pitch_hz
 from webapp.setups.load import (
     Basis,
     compare,
     estimated_kg_m,
     feel,
     load_on,
+    retuned,
     sets_for,
     shifted,
+    strung_with,
     tuned,
     tunings_for,
     weight_of,
 )
-from webapp.setups.pull import (
-    LOAD_AFTER,
-    LOAD_BEFORE,
-    ReliefPull,
-    pull_pairs,
-    relief_forecast,
-    relief_per_newton,
-)
-from webapp.setups.say import Say
+from webapp.setups.starting_place import starting_places
 from webapp.setups.weights import (
     WeightError,
     WeightUnit,
@@ -45,13 +35,6 @@ from webapp.trade.words import Family
 
 UW = WeightUnit.POUND_PER_INCH
 EXPECTED = 0.00665  # kg/m, a .045 wound bass string
-
-
-def restrung(bench: Bench, before_n: float, after_n: float) -> None:
-    """Other strings, with the pull before and after written down."""
-    entry = bench.turn(Part.STRINGS)
-    loads = {LOAD_BEFORE: before_n, LOAD_AFTER: after_n}
-    bench.entries[-1] = replace(entry, detail={**entry.detail, **loads})
 
 
 class TestWeight:
@@ -95,6 +78,59 @@ class TestLoad:
         assert [c.after.label for c in compared.strings] == ["D string", "G string", "C string", "F string"]
         assert compared.feel.words == "much softer"
         assert compared.change.relief_goes == -1
+
+
+class TestCourses:
+    """Twelve strings in pairs: six courses, and two strings pull in each."""
+
+    def test_the_pull_is_that_of_both_sets_of_six(self, trade: Trade) -> None:
+        spec = spec_of("acoustic_12")
+        thick = [StringSpec(note=s.note, gauge_mm=s.gauge_mm, wound=s.wound) for s in spec.strings]
+        thin = [StringSpec(**s.partner.model_dump()) for s in spec.strings if s.partner]
+        both, low, high = (load_on(spec, trade, worn) for worn in (None, thick, thin))
+        assert [s.number for s in both.strings] == [6, 5, 4, 3, 2, 1]
+        assert both.total_n == pytest.approx(low.total_n + high.total_n)
+        for course, one, other in zip(both.strings, low.strings, high.strings, strict=True):
+            assert course.pull_n == pytest.approx(one.tension_n + other.tension_n)
+            # What stretches under the finger, and swings, is still the one string.
+            assert course.tension_n == pytest.approx(one.tension_n)
+
+    def test_a_partner_that_is_only_estimated_is_said(self, trade: Trade) -> None:
+        spec = spec_of("acoustic_12")
+        packet = tuple(s.model_copy(update={"unit_weight_kg_m": 0.005}) for s in spec.strings)
+        assert [s.number for s in load_on(spec, trade, packet).estimated] == [6]
+        assert len(load_on(spec, trade, packet).sources) == 1
+        assert load_on(spec, trade, packet).spread_percent == 5
+        assert load_on(spec_of(), trade).spread_percent == 0
+
+    def test_a_pair_goes_to_another_note_together(self, trade: Trade) -> None:
+        string = spec_of("acoustic_12").strings[0]
+        assert [one.note for one in retuned(string, "D2").course] == ["D2", "D3"]
+        assert retuned(string, "E2") == string
+        assert retuned(spec_of().strings[0], "D1").partner is None
+        with pytest.raises(ValueError, match="moved"):
+            retuned(string, "G8")
+
+    def test_a_set_of_pairs_is_strung_at_the_same_notes(self, trade: Trade) -> None:
+        spec = spec_of("acoustic_12")
+        heavy = trade.string_sets["acoustic_12_12"]
+        strung = tuple(map(strung_with, spec.strings, heavy.strings))
+        assert [[one.note for one in s.course] for s in strung] == [
+            [one.note for one in s.course] for s in spec.strings
+        ]
+        assert strung[0].partner is not None and strung[0].partner.gauge_mm == pytest.approx(0.762)
+        assert compare(spec, trade, strung).feel.words.endswith("stiffer")
+
+    def test_only_sets_of_pairs_are_offered(self, trade: Trade) -> None:
+        offered = {one.key for one in sets_for(spec_of("acoustic_12"), trade)}
+        assert offered == {"acoustic_12_10", "acoustic_12_12"}
+        assert all("acoustic_6" in one.key for one in sets_for(spec_of("acoustic_6"), trade))
+
+    def test_a_saddle_starts_by_the_thicker_string_alone(self, trade: Trade) -> None:
+        pairs = spec_of("acoustic_12")
+        alone = [s.model_copy(update={"partner": None}) for s in pairs.strings]
+        single = pairs.model_copy(update={"strings": tuple(alone)})
+        assert starting_places(Bench(pairs).case()) == starting_places(Bench(single).case())
 
 
 class TestFeel:
@@ -192,129 +228,3 @@ class TestPacket:
         thinner = spec_of(strings=(*strings[:3], StringSpec(note="G2", gauge_mm=1.016, wound=True)))
         assert keeping_weights(thinner, before).string(1).unit_weight_kg_m is None
         assert "weight_1" not in keeping_weights(thinner, before).typed
-
-
-class TestReliefPull:
-    def test_a_pair_around_a_change_of_known_pull(self) -> None:
-        bench = Bench()
-        bench.reading("relief", 0.30)
-        restrung(bench, 800, 900)
-        bench.wait(hours=20)
-        bench.reading("relief", 0.38)
-        shown = relief_per_newton(bench.case())
-        assert shown is not None and shown.pairs == 1
-        assert shown.mm_per_n == pytest.approx(0.0008)
-        assert shown.error_mm_per_n == pytest.approx(2**0.5 * 0.02 / 100)
-        assert shown.clear
-
-    def test_least_squares_over_several(self) -> None:
-        """Answers 0.09 for 100 N and -0.10 for -200 N: (100 * 0.09 + 200 * 0.10) / (100**2 + 200**2)."""
-        bench = Bench()
-        for before, after, relief in ((0, 0, 0.30), (800, 900, 0.39), (900, 700, 0.29)):
-            if before:
-                restrung(bench, before, after)
-            bench.reading("relief", relief)
-        shown = relief_per_newton(bench.case())
-        assert shown is not None and shown.pairs == 2
-        assert shown.mm_per_n == pytest.approx(29 / 50000)
-
-    def test_the_newest_reading_after_counts_and_two_changes_add_up(self) -> None:
-        bench = Bench()
-        bench.reading("relief", 0.25)
-        bench.reading("relief", 0.30)
-        restrung(bench, 800, 850)
-        restrung(bench, 850, 900)
-        bench.reading("relief", 0.33)
-        bench.wait(hours=20)
-        bench.reading("relief", 0.36)
-        [pair] = pull_pairs(bench.case())
-        assert pair.newton == pytest.approx(100)
-        assert pair.relief_mm == pytest.approx(0.06)
-
-    def test_readings_of_another_way_are_converted(self) -> None:
-        bench = Bench()
-        bench.reading("relief", 0.30)
-        restrung(bench, 800, 900)
-        bench.reading("relief", 0.53, hold=1, press=20, gap=8)
-        [pair] = pull_pairs(bench.case())
-        assert pair.relief_mm == pytest.approx(0, abs=0.01)
-
-    @pytest.mark.parametrize(
-        "spoilt", ["rod", "unnamed", "season", "same", "nothing before", "nothing after"]
-    )
-    def test_what_proves_nothing(self, spoilt: str) -> None:
-        bench = Bench()
-        if spoilt != "nothing before":
-            bench.reading("relief", 0.30)
-        restrung(bench, 800, 803 if spoilt == "same" else 900)
-        if spoilt == "rod":
-            bench.turn(Part.ROD, 1)
-        if spoilt == "unnamed":
-            bench.turn(Part.STRINGS)
-        if spoilt == "season":
-            bench.wait(days=60)
-        if spoilt != "nothing after":
-            bench.reading("relief", 0.38)
-        assert relief_per_newton(bench.case()) is None
-
-    def test_what_was_struck_through_does_not_count(self) -> None:
-        bench = Bench()
-        bench.reading("relief", 0.30)
-        restrung(bench, 800, 900)
-        slip = bench.reading("relief", 3.8)
-        bench.correct(slip, 0.38)
-        [pair] = pull_pairs(bench.case())
-        assert pair.relief_mm == pytest.approx(0.08)
-
-    def test_earlier_setups_teach_too(self) -> None:
-        earlier, now = Bench(), Bench()
-        earlier.reading("relief", 0.30)
-        restrung(now, 800, 900)
-        now.reading("relief", 0.38)
-        past = Journal.of(earlier.entries)
-        case = now.case()
-        both = Case(case.spec, case.trade, case.journal, case.now, case.say, (past,))
-        assert relief_per_newton(case) is None
-        assert len(pull_pairs(both)) == 1
-
-    def test_readings_that_disagree_make_it_less_sure(self) -> None:
-        def shown(second: float) -> ReliefPull:
-            bench = Bench()
-            bench.reading("relief", 0.30)
-            restrung(bench, 800, 900)
-            bench.reading("relief", 0.40)
-            restrung(bench, 900, 800)
-            bench.reading("relief", second)
-            found = relief_per_newton(bench.case())
-            assert found is not None
-            return found
-
-        assert shown(0.50).error_mm_per_n > 2 * shown(0.30).error_mm_per_n
-
-
-class TestReliefForecast:
-    def test_only_the_direction_until_the_neck_has_shown_more(self) -> None:
-        found = relief_forecast(LoadChange(800, 900), None, Say())
-        assert found.words.startswith("More pull: more relief.")
-        assert "not shown yet" in found.words and found.amount == ""
-        assert relief_forecast(LoadChange(900, 800), None, Say()).words.startswith("Less pull: less relief.")
-
-    def test_the_same_pull_moves_nothing(self) -> None:
-        found = relief_forecast(LoadChange(800, 806), ReliefPull(0.001, 0.0001, 3), Say())
-        assert "stays about the same" in found.words and found.amount == ""
-
-    def test_by_how_much_from_its_own_readings(self) -> None:
-        found = relief_forecast(LoadChange(800, 900), ReliefPull(0.0008, 0.0003, 2), Say())
-        assert found.amount == "0.08 mm more, give or take 0.03 mm"
-        assert "2 changes of strings" in found.rests_on
-        assert relief_forecast(LoadChange(900, 800), ReliefPull(0.0008, 0.0003, 1), Say()).amount.startswith(
-            "0.08 mm less"
-        )
-
-    def test_a_neck_that_goes_the_other_way_is_believed(self) -> None:
-        found = relief_forecast(LoadChange(800, 900), ReliefPull(-0.0008, 0.0003, 2), Say())
-        assert found.words == "More pull: less relief."
-
-    def test_readings_within_their_own_error_show_nothing(self) -> None:
-        found = relief_forecast(LoadChange(800, 900), ReliefPull(0.0002, 0.0003, 1), Say())
-        assert "do not show it clearly yet" in found.words and found.amount == ""

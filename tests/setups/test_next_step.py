@@ -193,7 +193,7 @@ def test_a_stopper_holds_whatever_was_read_and_goes_when_it_is_mended() -> None:
 
 def test_a_play_test_is_signed_off_or_it_is_not_done() -> None:
     bench = Bench(BASS).up_to(Check.PLAYTEST)
-    bench.observe("playtest", symptoms=["high_frets"], signed=False)
+    bench.observe("playtest", symptoms=["all_frets"], signed=False)
     state = bench.assess().checks[Check.PLAYTEST]
     assert bench.next.act is Act.ANSWER and state.word is Word.TOUCH_LOW
     assert any("raise it a little" in note for note in state.notes)
@@ -211,7 +211,9 @@ def test_a_symptom_without_a_check_goes_to_the_repairer() -> None:
 def test_every_symptom_of_the_play_test_points_to_a_check_of_ours_or_to_a_repairer() -> None:
     pointed = {s.key: s.check for q in Bench().trade.playtest for s in q.symptoms}
     assert pointed["rattle_one"] is Check.NUT and pointed["low_frets"] is Check.RELIEF
-    assert pointed["high_frets"] is Check.HEIGHT and pointed["out_of_tune"] is Check.INTONATION
+    # Buzz up there alone is bow, or the board's upper end: a string that is low buzzes everywhere.
+    assert pointed["high_frets"] is Check.RELIEF and pointed["all_frets"] is Check.HEIGHT
+    assert pointed["out_of_tune"] is Check.INTONATION
     assert pointed["one_fret"] is None and pointed["crackle"] is None
 
 

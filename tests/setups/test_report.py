@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.setups.journals import BASS, CLASSICAL, GUITAR, MORNING, Bench
+from webapp.setups.ending import Who
 from webapp.setups.journal import Entry, Part
 from webapp.setups.report import CheckReport, Report, ReportRow, build_report
 from webapp.trade.words import Check
@@ -85,18 +86,36 @@ def test_rows_with_the_same_bands_stand_together_and_none_is_left_out() -> None:
     assert [len(rows) for _, rows in check_of(report, Check.INTONATION).by_bands] == [6, 6]
 
 
-def test_kept_and_out_of_date_are_flagged() -> None:
+def test_kept_and_moved_are_flagged() -> None:
     bench = Bench()
     bench.reading("relief", 0.3)
     bench.reading("height.4", 3.4)
     bench.keep("height.4")
     bench.reading("height.1", 2.2)
-    bench.turn(Part.SADDLE_HEIGHT, 2, string=1)
+    bench.turn(Part.SADDLE_HEIGHT, 8, string=1)
     report = report_of(bench)
-    assert row(report, "height.4").kept and not row(report, "height.4").outdated
-    assert row(report, "height.1").outdated and not row(report, "height.1").kept
-    after = row(report, "height.1").after
-    assert after is not None and after.value == 2.2
+    kept, moved = row(report, "height.4"), row(report, "height.1")
+    assert kept.kept and not kept.expected
+    assert moved.expected and not moved.kept and not moved.read_once
+    assert moved.said == "expected" and moved.state.value > 2.3
+    assert moved.before is not None and moved.before.value == 2.2
+
+
+def test_a_place_that_was_never_read_says_what_is_known_of_it_or_nothing() -> None:
+    report = report_of(Bench().up_to(Check.NUT))
+    assert not row(report, "nut.4").expected and row(report, "nut.4").said == "not measured"
+    assert check_of(report, Check.NUT).untouched
+
+
+def test_it_ends_with_what_is_right_and_what_is_not_and_who_does_it() -> None:
+    bench = Bench().up_to(Check.NUT)
+    bench.read(Check.NUT)
+    bench.reading("nut.1", 0.9)
+    bench.reading("nut.1", 0.9)
+    ending = report_of(bench).ending
+    assert Check.RELIEF in [state.check for state in ending.right]
+    assert ("G string", Who.REPAIRER) in [(left.what, left.who) for left in ending.left]
+    assert any("nut slot high" in item.text for item in ending.repairer)
 
 
 def test_a_turned_rod_is_read_again_when_it_has_settled() -> None:
@@ -105,14 +124,14 @@ def test_a_turned_rod_is_read_again_when_it_has_settled() -> None:
     turned = bench.turn(Part.ROD, 1)
     bench.reading("relief", 0.4)
     report = report_of(bench)
-    assert report.relief_at == turned.at + timedelta(hours=bench.trade.rod.settle_hours)
+    assert report.ending.relief_at == turned.at + timedelta(hours=bench.trade.belief.rod.settle_hours)
     assert report.next_at == END + timedelta(days=bench.trade.due.review_days)
 
 
 def test_a_rod_left_alone_needs_no_second_look() -> None:
     bench = Bench()
     bench.reading("relief", 0.3)
-    assert report_of(bench).relief_at is None
+    assert report_of(bench).ending.relief_at is None
 
 
 def test_an_unfinished_setup_has_no_next_date_and_says_what_is_next() -> None:
@@ -124,7 +143,7 @@ def test_an_unfinished_setup_has_no_next_date_and_says_what_is_next() -> None:
 def test_a_stopped_setup_says_why() -> None:
     report = report_of(Bench().start("crack"), finished=None)
     assert "crack" in report.stopped_by
-    assert [item.check for item in report.repairer] == [Check.START]
+    assert [item.check for item in report.ending.repairer] == [Check.START]
 
 
 def test_the_cautions_are_those_of_this_instrument() -> None:
@@ -154,7 +173,7 @@ def test_buzz_marks_are_the_newest_and_flagged_when_something_was_turned_since()
     stale = report_of(bench).buzz
     assert fresh is not None and stale is not None
     assert [(s.number, s.frets) for s in fresh.strings] == [(2, (5, 7))]
-    assert not fresh.out_of_date and stale.out_of_date
+    assert not fresh.turned_since and stale.turned_since
 
 
 def test_notes_are_there_unless_struck_through() -> None:

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.setups.journals import ACOUSTIC, BASS, GUITAR, POSTS, Bench, spec_of
+from tests.setups.journals import ACOUSTIC, BASS, GUITAR, MORNING, POSTS, Bench, spec_of
 from webapp.physics.lengths import Unit, parse_length
-from webapp.setups.journal import Part, Turn
+from webapp.setups.journal import Entry, EntryKind, Part, Turn
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot, pickup_label, slot_label, string_label
 from webapp.setups.turns import turn_detail, turn_words
@@ -28,6 +28,33 @@ from webapp.trade.words import Check, Side
 )  # fmt: skip
 def test_turns(eighths: int, words: str) -> None:
     assert Say.turns(eighths) == words
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "detail", "words"),
+    [
+        (0.4, "mm", {}, "0.40 mm"),
+        (0.45, "mm", {"method": "card", "card_mm": 0.3}, "0.45 mm"),  # an old card without its range
+        (0.45, "mm", {"low": 0.3, "high": 0.6}, "0.30 to 0.60 mm"),
+        (0.15, "mm", {"low": None, "high": 0.3}, "less than 0.30 mm"),
+        (1.05, "mm", {"low": 0.9, "high": None}, "more than 0.90 mm"),
+        (4.0, "cents", {"fret": 12}, "+4 cents"),
+        (0.0, "cents", {"low": -2.5, "high": 2.5}, "-2.5 to +2.5 cents"),
+        (-10.0, "cents", {"low": None, "high": -8.0}, "more than 8 cents flat"),
+        (10.0, "cents", {"low": 8.0, "high": None}, "more than 8 cents sharp"),
+    ],
+)
+def test_a_reading_is_said_as_the_number_or_the_range_that_it_is(
+    value: float, unit: str, detail: dict[str, float | None], words: str
+) -> None:
+    entry = Entry(1, MORNING, EntryKind.READING, Check.RELIEF, "relief", value, unit, detail=detail)
+    assert Say().reading(entry) == words
+
+
+def test_a_range_comes_in_the_players_unit() -> None:
+    detail = {"low": 0.3, "high": 0.6}
+    entry = Entry(1, MORNING, EntryKind.READING, Check.RELIEF, "relief", 0.45, "mm", detail=detail)
+    assert Say(Unit.thou).reading(entry) == "12 to 24 thou"
 
 
 @pytest.mark.parametrize(

@@ -4,13 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from tests.setups.journals import FEELER_MM
 from tests.setups.seasons_past import LAG, Past, day, drifts, regular, wood_behind, yearly_air
 from webapp.physics.lengths import Unit
 from webapp.physics.wood import moisture_content
 from webapp.setups.air import conditions
 from webapp.setups.journal import EntryKind, Journal, Part
 from webapp.setups.readings_over_time import over_time
+from webapp.setups.say import Say
+from webapp.setups.season_data import drift_data
 from webapp.setups.seasons import Drift, drift_of
 from webapp.setups.slots import Slot
 from webapp.trade.words import Check
@@ -30,7 +31,7 @@ def test_the_necks_own_movement_is_found_and_said() -> None:
     found = drift(regular(AIR, SLOPE, EVERY))
     assert found.missing == () and found.fit is not None
     assert found.fit.slope.low < SLOPE < found.fit.slope.high
-    assert found.fit.slope.value == pytest.approx(SLOPE, abs=0.002)
+    assert found.fit.slope.value == pytest.approx(SLOPE, abs=0.003)
     text = "\n".join(found.sentences)
     assert "mm more relief for each percent of moisture lost, give or take" in text
     assert "Last winter, from September to March, it gained 0." in text
@@ -75,15 +76,13 @@ def test_the_players_own_turns_are_taken_out() -> None:
             past.read(number + 0.02, 0.7 + SLOPE * wood_behind(AIR, number) + turned)
     found = drift(past)
     assert found.fit is not None
-    assert [step.value for step in found.fit.steps] == pytest.approx([-0.12, -0.12], abs=0.005)
-    assert found.fit.slope.value == pytest.approx(SLOPE, abs=0.002)
+    assert found.fit.slope.value == pytest.approx(SLOPE, abs=0.003)
     assert [mark.words for mark in found.marks] == [("Rod: tightened a quarter turn",)] * 2
-    assert all(mark.paired for mark in found.marks)
     for point in found.points:
         number = (point.at - day(0)).total_seconds() / 86400
         by_itself = 0.7 + SLOPE * wood_behind(AIR, number)
-        assert point.by_itself_mm == pytest.approx(by_itself, abs=0.02)
-    assert found.points[-1].by_itself_mm == pytest.approx(found.points[-1].measured_mm + 0.24, abs=0.02)
+        assert point.by_itself_mm == pytest.approx(by_itself, abs=0.03)
+    assert found.points[-1].by_itself_mm == pytest.approx(found.points[-1].measured_mm + 0.24, abs=0.03)
     assert found.now is not None
     assert found.now.value == pytest.approx(0.7 + SLOPE * wood_behind(AIR, 725) - 0.24, abs=0.02)
 
@@ -94,14 +93,25 @@ def test_a_turn_that_was_never_read_around_is_still_taken_out() -> None:
         past.read(number, 0.7 + SLOPE * wood_behind(AIR, number) - (0.15 if number > 360 else 0.0))
     past.turn(360 + 3.5, Part.ROD, 2)
     found = drift(past)
-    assert found.fit is not None and not found.marks[0].paired
-    assert found.fit.steps[0].value == pytest.approx(-0.15, abs=0.02)
+    assert found.fit is not None
+    before, after = found.points[0], found.points[-1]
+    assert before.by_itself_mm == pytest.approx(before.measured_mm)
+    assert after.by_itself_mm == pytest.approx(after.measured_mm + 0.15, abs=0.03)
     assert found.fit.slope.value == pytest.approx(SLOPE, abs=0.005)
 
 
-def test_after_a_turn_that_was_not_read_nothing_is_foretold() -> None:
+def test_a_turn_that_was_not_read_makes_what_is_foretold_less_sure() -> None:
     past = regular(AIR, SLOPE, EVERY)
-    past.turn(722, Part.ROD, 1)
+    before = drift(past).now
+    past.turn(722, Part.ROD, 2)
+    after = drift(past).now
+    assert before is not None and after is not None
+    assert after.value < before.value - 0.05 and after.half > 2 * before.half
+
+
+def test_after_work_that_counts_no_turns_nothing_is_foretold() -> None:
+    past = regular(AIR, SLOPE, EVERY)
+    past.turn(722, Part.ROD, 0)
     found = drift(past)
     assert found.fit is not None and found.expected == () and found.now is None
     assert "expect" not in " ".join(found.sentences)
@@ -120,21 +130,25 @@ def test_turns_of_one_sitting_are_one_step_and_readings_between_them_are_left_ou
     past.read(11.0, 0.41)  # read again when it has settled
     past.read(30, 0.4)
     found = over_time(past.case(40), RELIEF)
-    assert [read.value_mm for read in found.readings] == [0.6, 0.41, 0.4]
-    assert [read.steps_before for read in found.readings] == [0, 1, 1]
+    assert [read.standard.value for read in found.readings] == [0.6, 0.42, 0.41, 0.4]
+    assert [read.steps_before for read in found.readings] == [0, 1, 1, 1]
     (step,) = found.steps
-    assert step.before is not None and step.after is not None
-    assert (step.before.value_mm, step.after.value_mm) == (0.6, 0.41)
+    assert [turn.eighths for _, turn in step.turns] == [1, 2] and step.at == day(10.01)
     assert step.words == ("Rod: tightened an eighth of a turn", "Rod: tightened a quarter turn")
 
 
-def test_a_reading_long_before_or_after_a_turn_makes_no_pair() -> None:
+def test_a_rod_still_settles_in_the_first_hours_after_its_turn() -> None:
     past = Past()
     past.read(10, 0.6)
-    past.turn(20, Part.ROD, 1)
-    past.read(20.1, 0.5)
-    found = over_time(past.case(40), RELIEF).steps[0]
-    assert found.before is None and found.after is not None and not found.paired
+    past.turn(10.01, Part.ROD, 4)
+    past.read(10.02, 0.45)
+    past.read(13, 0.4)
+    case = past.case(40)
+    data = drift_data(case, over_time(case, RELIEF))
+    rod, screw = data.moved[:, 0], data.moved[:, 1]
+    assert rod[0] == 0
+    assert rod[1] == pytest.approx(-4 * 0.8, abs=0.1) and rod[2] == pytest.approx(-4, abs=0.01)
+    assert not screw.any() and data.moved[:, 2].tolist() == [0, 1, 1]
 
 
 def test_only_what_moves_a_place_counts_as_its_step() -> None:
@@ -160,7 +174,7 @@ def test_a_struck_reading_is_gone_and_a_corrected_one_stands_in_its_place() -> N
     struck = past.read(10.6, 9.0)
     past.write(10.7, EntryKind.VOID, Check.RELIEF, "relief", voids=struck.id)
     (read,) = over_time(past.case(40), RELIEF).readings
-    assert (read.value_mm, read.at) == (0.3, day(10))
+    assert (read.standard.value, read.at) == (0.3, day(10))
 
 
 def test_other_ways_of_reading_are_said_the_standard_way() -> None:
@@ -169,10 +183,10 @@ def test_other_ways_of_reading_are_said_the_standard_way() -> None:
     past.read(10, 2.5, "height.4", detail={"hold": 1, "gap": 20})
     case = past.case(40)
     (relief,) = over_time(case, RELIEF).readings
-    assert relief.value_mm == pytest.approx(0.30, abs=0.01)
-    assert relief.error_mm == pytest.approx(FEELER_MM * relief.value_mm / 0.53)
+    assert relief.standard.value == pytest.approx(0.30, abs=0.01)
+    assert relief.seen.sigma == pytest.approx(0.015 * relief.standard.value / 0.53)
     (height,) = over_time(case, Slot(Check.HEIGHT, string=4)).readings
-    assert height.value_mm < 2.2
+    assert height.standard.value is not None and height.standard.value < 2.2
 
 
 def test_journals_joined_or_apart_say_the_same() -> None:
@@ -272,22 +286,70 @@ def test_air_that_never_changes_is_said() -> None:
     assert len(found.missing) == 1 and "hardly changed" in found.missing[0]
 
 
-def test_too_many_turns_are_said() -> None:
+def test_with_a_turn_between_any_two_readings_little_can_be_told_of_the_air() -> None:
     past = Past()
     for number in range(0, 300, 40):
         past.read(number, 0.4)
         past.turn(number + 10, Part.ROD, 1)
-    found = drift(past, now=330)
-    assert len(found.missing) == 1 and "just before and just after every turn" in found.missing[0]
-    assert [point.by_itself_mm for point in found.points] == [0.4] + [None] * 7
+    found, left_alone = drift(past, now=330), drift(regular(AIR, 0.0, range(0, 300, 40), base=0.4), now=330)
+    assert found.fit is not None and left_alone.fit is not None
+    assert found.fit.slope.half > 1.3 * left_alone.fit.slope.half
+    assert "No clear pull of the air" in found.sentences[0]
 
 
-def test_without_a_fit_pairs_alone_take_the_turns_out() -> None:
+def test_without_a_fit_what_the_rod_has_shown_takes_the_turns_out() -> None:
     past = Past()
     past.read(1, 0.6)
     past.turn(1.01, Part.ROD, 2)
-    past.read(1.02, 0.45)
+    past.read(3, 0.45)
     past.read(20, 0.47)
     found = drift(past, now=30)
-    assert [p.by_itself_mm for p in found.points] == pytest.approx([0.6, 0.6, 0.62])
+    assert found.fit is None
+    assert [p.by_itself_mm for p in found.points] == pytest.approx([0.6, 0.6, 0.62], abs=0.03)
     assert [p.measured_mm for p in found.points] == [0.6, 0.45, 0.47]
+
+
+def test_a_height_is_moved_by_its_own_saddle_and_by_the_rod_as_far_as_heights_go_with_relief() -> None:
+    past = Past()
+    past.read(1, 2.4, "height.4")
+    past.turn(2, Part.SADDLE_HEIGHT, 8, string=4)
+    past.turn(2, Part.SADDLE_HEIGHT, 8, string=1)
+    past.turn(40, Part.ROD, 2)
+    past.read(60, 2.7, "height.4")
+    case = past.case(70)
+    heights, relief = (
+        drift_data(case, over_time(case, slot)) for slot in (Slot(Check.HEIGHT, string=4), RELIEF)
+    )
+    # A mm at the saddle shows as less at the 12th, where the string is held at the 1st (design, section 3).
+    assert heights.moved[:, 1].tolist() == pytest.approx([0.0, 1 / 2.126], abs=0.002)
+    assert heights.moved[:, 0].tolist() == pytest.approx([0.0, -2.0], abs=1e-6)
+    assert heights.sizes[0, 0] == pytest.approx(2.3 * relief.sizes[0, 0], rel=0.05)
+    # One of three threads, if nobody told: so far a whole turn may be off.
+    assert 0.3 < heights.sizes[1, 0] < 1.0 and len(heights.sizes) == 2 + 2
+
+
+# ranges
+
+
+def test_a_card_stays_a_range_with_the_turns_taken_out() -> None:
+    past = Past()
+    past.read(1, 0.75, tool="card", detail={"method": "card", "low": 0.6, "high": 0.9})
+    past.turn(1.01, Part.ROD, 2)
+    past.read(3, 0.45, tool="card", detail={"method": "card", "low": 0.3, "high": 0.6})
+    first, last = drift(past, now=30).points
+    assert Say().reading(first.by_itself) == Say().reading(first.measured) == "0.60 to 0.90 mm"
+    assert Say().reading(last.measured) == "0.30 to 0.60 mm"
+    low, high = last.by_itself.detail["low"], last.by_itself.detail["high"]
+    assert high - low == pytest.approx(0.3) and low > 0.35
+
+
+def test_cards_alone_say_less_than_a_feeler_gauge() -> None:
+    fine, coarse = regular(AIR, SLOPE, EVERY), Past()
+    for number in EVERY:
+        fits = int((0.7 + SLOPE * wood_behind(AIR, number)) // 0.3)
+        ends = {"low": 0.3 * fits or None, "high": 0.3 * (fits + 1)}
+        coarse.read(number, 0.15 + 0.3 * fits, tool="card", detail={"method": "card", **ends})
+    sharp, wide = drift(fine).now, drift(coarse).now
+    assert sharp is not None and wide is not None
+    assert wide.half > 1.5 * sharp.half
+    assert wide.low < 0.7 + SLOPE * wood_behind(AIR, 725) < wide.high

@@ -89,17 +89,20 @@ def test_every_entry_carries_the_air_and_every_reading_its_tool(number: int) -> 
         assert 10 < entry.detail["temperature_c"] < 30 and 15 < entry.detail["humidity_percent"] < 90
         if entry.kind is EntryKind.READING:
             assert parse_slot(entry.slot, told.spec).check is entry.check
-            assert entry.error and entry.typed and entry.tool in the_trade().tools
+            assert entry.typed and entry.tool in the_trade().tools
             assert entry.value == float(entry.typed)
 
 
 @EACH
 @pytest.mark.parametrize("now", [NOW, SUMMER])
 def test_a_finished_setup_is_one_that_could_be_finished(number: int, now: datetime) -> None:
-    for one in story(number, now).setups:
+    told = story(number, now)
+    past: tuple[Journal, ...] = ()
+    for one in told.setups:
         if not one.quick:
-            step = assess(story(number, now).spec, the_trade(), one.entries, now).next
+            step = assess(told.spec, the_trade(), one.entries, one.entries[-1].at, past=past).next
             assert (step.act is Act.FINISH) == one.finished, (one.started_at, step)
+        past = (*past, Journal(one.entries))
 
 
 @EACH
@@ -107,20 +110,20 @@ def test_the_owner_turns_only_what_the_advice_can_answer_for(number: int) -> Non
     told = story(number)
     turns = [e.turn for one in told.setups for e in one.entries if e.kind is EntryKind.ADJUSTMENT]
     assert any(turn.part is Part.ROD for turn in turns)
-    most = the_trade().rod.max_eighths
+    most = the_trade().belief.enough.rod_at_once
     assert all(abs(turn.eighths) <= most for turn in turns if turn.part is Part.ROD)
 
 
 @EACH
 @pytest.mark.parametrize("now", [NOW, SUMMER])
 def test_the_drift_that_was_planted_is_found_in_the_story(number: int, now: datetime) -> None:
-    """The planted slope lies near the interval: one case in ten may miss it, none by much."""
+    """One case in ten may lie outside the interval, none by much."""
     case = case_of(story(number, now), now)
     fit = drift_of(case, Slot(Check.RELIEF), air_at(now)).fit
     assert fit is not None and fit.slope.clear
     planted = TOLD[number].neck.mm_per_percent
     assert abs(fit.slope.value - planted) < 2 * fit.slope.half
-    assert abs(fit.slope.value - planted) < 0.25 * abs(planted)
+    assert abs(fit.slope.value - planted) < 0.35 * abs(planted)
 
 
 def test_every_chart_and_list_has_something_to_show() -> None:

@@ -74,14 +74,6 @@ def test_a_clamped_band_never_leaves_its_limits(one: list[float], other: list[fl
     assert limits.holds(Band(low=other[0], high=other[1]).shifted(by).clamped(limits))
 
 
-@given(ends, st.floats(-10, 10), st.floats(0, 1))
-def test_a_scaled_band_holds_its_scaled_points(pair: list[float], factor: float, share: float) -> None:
-    band = Band(low=pair[0], high=pair[1])
-    point = band.low + share * band.width
-    scaled = band.scaled(factor)
-    assert scaled.low - 1e-9 <= point * factor <= scaled.high + 1e-9
-
-
 def test_a_band_upside_down_is_refused() -> None:
     with pytest.raises(ValidationError):
         Band(low=2, high=1)

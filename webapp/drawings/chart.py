@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from math import ceil, floor, isfinite, log10
@@ -28,13 +28,19 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 
 @dataclass(frozen=True)
 class ChartPoint:
-    """`value` is in the chart's own unit; `label` says it in words; `href` makes the point a link."""
+    """`value` is in the chart's own unit; `label` says it in words; `href` makes the point a link.
+
+    Where a range was read, `reach` is that (an end may be infinite), `said` says it, and `value` stands for
+    it.
+    """
 
     at: datetime
     value: float
     label: str
     href: str = ""
     measured: bool = True  # False for a forecast, which is drawn as an open diamond
+    said: str = ""
+    reach: Band | None = None
 
 
 @dataclass(frozen=True)
@@ -88,7 +94,8 @@ def line_chart(
 
 
 def _axes(points: Sequence[ChartPoint], bands: Sequence[Band]) -> tuple[Axes, list[float], int]:
-    values = [p.value for p in points] + [edge for band in bands for edge in band] or [0.0, 1.0]
+    values = [v for p in points for v in known_ends(p.value, p.reach)]
+    values = [*values, *(edge for band in bands for edge in band)] or [0.0, 1.0]
     low, high = min(values), max(values)
     if high - low < 1e-6 * max(1.0, abs(high), abs(low)):
         low, high = low - 0.5, high + 0.5
@@ -101,6 +108,18 @@ def _axes(points: Sequence[ChartPoint], bands: Sequence[Band]) -> tuple[Axes, li
     width = max(kind_width(figure(t, decimals), "label") for t in ticks)
     axes = Axes(8 + width + 6, WIDTH - 12, times[0] - margin, times[-1] + margin, ticks[0], ticks[-1])
     return axes, ticks, decimals
+
+
+def known_ends(value: float, reach: Band | None) -> tuple[float, ...]:
+    """What a chart has to have room for: a value, or the ends of a range that are no open ones."""
+    return (value, *(end for end in reach or () if isfinite(end)))
+
+
+def reach_line(x: float, reach: Band, low: float, high: float, y: Callable[[float], float]) -> Line:
+    """A range as an upright line; an open end runs to the edge of the chart, whose values are `low` to
+    `high`.
+    """
+    return Line(x, y(max(reach[0], low)), x, y(min(reach[1], high)), "reach")
 
 
 def round_step(rough: float) -> float:
@@ -154,6 +173,8 @@ def _marks(axes: Axes, points: Sequence[ChartPoint], unit: str, places: int) -> 
         shapes.append(Line(axes.x(a.at), axes.y(a.value), axes.x(b.at), axes.y(b.value), kind))
     for point in points:
         x, y = axes.x(point.at), axes.y(point.value)
+        if point.reach is not None:
+            shapes.append(reach_line(x, point.reach, axes.low, axes.high, axes.y))
         mark = _mark(x, y, point.measured)
         if point.href:
             shapes.append(
@@ -232,4 +253,5 @@ def _point_words(point: ChartPoint, unit: str, places: int) -> str:
     day = f"{point.at.day} {MONTHS[point.at.month - 1]} {point.at.year}"
     kind = "" if point.measured else ", forecast"
     label = f" ({point.label})" if point.label else ""
-    return f"{day}: {figure(point.value, places)} {unit}{kind}{label}"
+    said = point.said or f"{figure(point.value, places)} {unit}"
+    return f"{day}: {said}{kind}{label}"

@@ -32,7 +32,7 @@ class DrawnSwing:
 
 @dataclass(frozen=True)
 class FrettedString:
-    """The string from a fretted note (1 or above) to the saddle; heights in mm over the straight body end."""
+    """The string from a fretted note (0 is open) to the saddle; heights in mm over the straight body end."""
 
     neck: Neck
     saddle_mm: float
@@ -46,7 +46,7 @@ class FrettedString:
 
     @property
     def start_y(self) -> float:
-        return self.neck.fret_top(self.fretted)
+        return self.neck.fret_top(self.fretted) + (0.0 if self.fretted else self.nut_mm)
 
     @property
     def length_mm(self) -> float:
@@ -105,8 +105,9 @@ def clearance_side(
     shapes += joint(view, bottom + 4)
     shapes += fret_numbers(view, bottom + 18, (string.fretted, over))
     legend, bottom = _legend(swings, bottom + 40, units)
+    held = f"Fretted at {string.fretted}" if string.fretted else "Open"
     note = (
-        f"Fretted at {string.fretted}, plucked {long_length(string.pluck_mm, units)} from the saddle. "
+        f"{held}, plucked {long_length(string.pluck_mm, units)} from the saddle. "
         "Lines under it: how low each touch makes it swing."
     )
     return Drawing(
@@ -168,7 +169,8 @@ def _description(string: FrettedString, swings: Sequence[DrawnSwing], stretch: f
     ahead = range(string.fretted + 1, string.neck.fret_count + 1)
     gaps = ", ".join(f"{fret}: {units.number(string.gap_mm(fret))}" for fret in ahead)
     touches = ", ".join(f"{one.label} {units.full(one.swing_mm)}" for one in swings)
+    held = f"fretted at {string.fretted}" if string.fretted else "open"
     return (
-        f"The string fretted at {string.fretted}. Gap over each fret ahead in {units.label}: {gaps}. "
+        f"The string {held}. Gap over each fret ahead in {units.label}: {gaps}. "
         f"Swing of the open string at the pluck: {touches}. {stretch_sentence(stretch)}"
     )

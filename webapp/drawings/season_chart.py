@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import groupby, pairwise
+from itertools import pairwise
 from math import ceil, floor, isfinite, log10
 
-from webapp.drawings.chart import MONTHS, Band, band_words, figure, moved, round_step
+from webapp.drawings.chart import (
+    MONTHS,
+    Band,
+    band_words,
+    figure,
+    known_ends,
+    moved,
+    reach_line,
+    round_step,
+)
 from webapp.drawings.shapes import (
     WIDTH,
     Circle,
@@ -35,15 +44,18 @@ AIR_GAP = timedelta(days=10)
 
 @dataclass(frozen=True)
 class SeasonPoint:
-    """One reading in the chart's unit; `words` say all about it, `href` leads to more."""
+    """One reading in the chart's unit; `words` say all about it, `href` leads to more. Where a range was
+    read, `reach` is that (an end may be infinite), and `measured` stands for it.
+    """
 
     at: datetime
     measured: float
-    by_itself: float | None
+    by_itself: float
     words: str
     href: str
     id: str
     chosen: bool = False
+    reach: Band | None = None
 
 
 @dataclass(frozen=True)
@@ -122,9 +134,7 @@ def _thinned(drawn: int, all_: int) -> str:
 
 
 def _frame(series: SeasonSeries, air: Sequence[AirValue]) -> _Frame:
-    values = [p.measured for p in series.points] + [
-        p.by_itself for p in series.points if p.by_itself is not None
-    ]
+    values = [v for p in series.points for v in (*known_ends(p.measured, p.reach), p.by_itself)]
     values += [*series.target, *series.usual]
     low, high = min(values), max(values)
     if high - low < 1e-6 * max(1.0, abs(high), abs(low)):
@@ -202,12 +212,12 @@ def _dates(frame: _Frame, with_air: bool) -> Iterator[Shape]:
 
 
 def _lines(frame: _Frame, points: Sequence[SeasonPoint]) -> Iterator[Shape]:
-    """Both lines; that of the neck by itself stops where nobody knows what a turn did."""
+    """Both lines, and the ranges that were read."""
+    for point in points:
+        if point.reach is not None:
+            yield reach_line(frame.x(point.at), point.reach, frame.low, frame.high, frame.y)
     yield Polyline(tuple((frame.x(p.at), frame.y(p.measured)) for p in points), "series")
-    for known, some in groupby(points, key=lambda p: p.by_itself is not None):
-        if known:
-            line = tuple((frame.x(p.at), frame.y(p.by_itself)) for p in some if p.by_itself is not None)
-            yield Polyline(line, "itself")
+    yield Polyline(tuple((frame.x(p.at), frame.y(p.by_itself)) for p in points), "itself")
 
 
 def _marks(
@@ -223,9 +233,7 @@ def _point(frame: _Frame, point: SeasonPoint) -> Link:
     x, y = frame.x(point.at), frame.y(point.measured)
     marks: list[Plain] = [Circle(x, y, 10, "hit"), Circle(x, y, 3.4, "point")]
     if point.chosen:
-        marks.append(Circle(x, y, 7, "chosen"))
-        if point.by_itself is not None:
-            marks.append(Circle(x, frame.y(point.by_itself), 4, "chosen"))
+        marks += [Circle(x, y, 7, "chosen"), Circle(x, frame.y(point.by_itself), 4, "chosen")]
     return Link(point.href, point.words, tuple(marks), id=point.id, current=point.chosen)
 
 
@@ -274,10 +282,9 @@ def _unbroken(air: Sequence[AirValue]) -> Iterator[list[AirValue]]:
 
 def _legend(series: SeasonSeries, turned: bool, with_air: bool) -> tuple[list[Shape], float]:
     entries: list[tuple[tuple[Plain, ...], str]] = [
-        ((Line(0, -4, 14, -4, "series"), Circle(7, -4, 3.4, "point")), "as measured")
+        ((Line(0, -4, 14, -4, "series"), Circle(7, -4, 3.4, "point")), "as measured"),
+        ((Line(0, -4, 14, -4, "itself"),), "the neck by itself"),
     ]
-    if any(p.by_itself is not None for p in series.points):
-        entries.append(((Line(0, -4, 14, -4, "itself"),), "the neck by itself"))
     if turned:
         flag = Polyline(((2, -9), (12, -9), (7, 0)), "ink-fill", closed=True)
         entries.append(((flag,), "turned"))
@@ -302,14 +309,13 @@ def _legend(series: SeasonSeries, turned: bool, with_air: bool) -> tuple[list[Sh
 
 def _description(series: SeasonSeries, turns: Sequence[SeasonTurn], air: Sequence[AirValue]) -> str:
     points, unit, places = series.points, series.unit, series.places
-    measured = [p.measured for p in points]
-    itself = [p.by_itself for p in points if p.by_itself is not None]
+    measured = [v for p in points for v in known_ends(p.measured, p.reach)]
+    itself = [p.by_itself for p in points]
     parts = [
         f"{len(points):,} readings from {_day(points[0].at)} to {_day(points[-1].at)}.",
         f"As measured: {band_words((min(measured), max(measured)), unit, places)}.",
+        f"The neck by itself: {band_words((min(itself), max(itself)), unit, places)}.",
     ]
-    if itself:
-        parts.append(f"The neck by itself: {band_words((min(itself), max(itself)), unit, places)}.")
     parts.append(f"Target {band_words(series.target, unit, places)}.")
     parts.append(f"Usual {band_words(series.usual, unit, places)}.")
     if turns:

@@ -61,7 +61,7 @@ def time_axis(first: datetime, last: datetime, left: float, right: float) -> Tim
 def thin(
     items: Sequence[Item],
     place: Callable[[Item], float],
-    values: Sequence[Callable[[Item], float | None]],
+    values: Sequence[Callable[[Item], float]],
     column: float,
 ) -> list[Item]:
     """Of each column of this width, the items with the lowest and the highest of each value; in order.
@@ -74,7 +74,6 @@ def thin(
     kept: set[int] = set()
     for among in columns.values():
         for value in values:
-            told = [(v, index) for index in among if (v := value(items[index])) is not None]
-            if told:
-                kept |= {min(told)[1], max(told)[1]}
+            told = [(value(items[index]), index) for index in among]
+            kept |= {min(told)[1], max(told)[1]}
     return [items[index] for index in sorted(kept)]

@@ -53,7 +53,7 @@ def causes(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
         board_path=setup_path(setup_id, "ask", "buzz"),
         check_path=check_path(setup_id, Check.HEIGHT),
         go=_go(setup, found),
-        cautions=_cautions(visit, found),
+        cautions=_cautions(setup, found),
     )
     return visit.render("pages/causes.html", page)
 
@@ -70,7 +70,7 @@ def _go(setup: LoadedSetup, found: Findings) -> tuple[str, str] | None:
     return None
 
 
-def _cautions(visit: Visit, found: Findings) -> tuple[str, ...]:
+def _cautions(setup: LoadedSetup, found: Findings) -> tuple[str, ...]:
     """What belongs beside the first cause's own test."""
     if not found.causes:
         return ()
@@ -80,4 +80,5 @@ def _cautions(visit: Visit, found: Findings) -> tuple[str, ...]:
         CauseKey.TOO_LOW: Check.HEIGHT,
         CauseKey.NUT_LOW: Check.NUT,
     }.get(found.causes[0].key)
-    return tuple(c.text for c in visit.trade.cautions_beside(beside.value)) if beside else ()
+    case = setup.case
+    return tuple(c.text for c in case.trade.cautions_for(case.spec, beside.value)) if beside else ()

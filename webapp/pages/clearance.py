@@ -70,9 +70,19 @@ class ClearancePage:
         return string_label(self.closer.case.spec, self.number)
 
     @property
-    def last_start(self) -> int:
-        """The highest fret to hold."""
-        return self.map.starts[-1]
+    def starts(self) -> range:
+        """The frets to hold, 0 the open string where its nut was read."""
+        return self.map.starts
+
+    @property
+    def held(self) -> str:
+        """Where the string is held, in words."""
+        return held(self.fretted)
+
+    @property
+    def open_place(self) -> Place | None:
+        """What the open string meets first; None where its nut was not read."""
+        return None if self.starts[0] else self.map.tightest(0)
 
     @property
     def query(self) -> str:
@@ -109,7 +119,8 @@ class ClearancePage:
     def _short(self, place: Place) -> str:
         length = self.closer.case.say.length
         left = f"{length(place.left_mm)} left" if place.left_mm >= 0 else f"{length(-place.left_mm)} short"
-        return f"{place.fretted} over {place.over}: gap {length(place.gap_mm)}, {left}, {place.room.value}"
+        where = f"{place.fretted or 'open'} over {place.over}"
+        return f"{where}: gap {length(place.gap_mm)}, {left}, {place.room.value}"
 
 
 @router.get("/instruments/{instrument_id}/clearance")
@@ -133,7 +144,7 @@ def build(visit: Visit, closer: Closer, form: FormReader) -> ClearancePage:
     setting = setting_of(case, number)
     touch = named_swing(case, number, read_touch(closer, form))
     found = clearance_map(setting, touch.swing, case.trade.swing.close_times)
-    fretted = _whole(form, "fret", 1, found.starts[-1], "The fret to hold", FIRST_FRET)
+    fretted = _whole(form, "fret", found.starts[0], found.starts[-1], "The fret to hold", FIRST_FRET)
     asked = bool(form.raw("over"))
     tightest = found.tightest(fretted).over
     over = _whole(form, "over", fretted + 1, found.fret_count, "The fret to look over", tightest)
@@ -183,9 +194,14 @@ def _drawing(
         chosen=touch.key,
         over=over,
         touched=[p.over for p in found.row(fretted) if p.room is Room.TOUCHES],
-        title=f"The {string_label(closer.case.spec, setting.number)} fretted at {fretted}, from the side",
+        title=f"The {string_label(closer.case.spec, setting.number)} {held(fretted).lower()}, from the side",
         units=units_for(visit.unit.value),
     )
+
+
+def held(fretted: int) -> str:
+    """'Fretted at 5', or 'Open'."""
+    return f"Fretted at {fretted}" if fretted else "Open"
 
 
 def fretted_string(setting: StringSetting, fretted: int) -> FrettedString:

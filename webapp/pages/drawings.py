@@ -15,7 +15,6 @@ from webapp.pages.common import Visit, visit
 from webapp.pages.drawn import Drawn, drawn
 from webapp.pages.forms import FormReader
 from webapp.pages.loading import LoadedInstrument, load_instrument, load_setups, standing_case
-from webapp.setups.assess import assess_case
 from webapp.setups.convert import STANDARD_HEIGHT
 
 router = APIRouter()
@@ -56,7 +55,7 @@ def show(
         instrument=instrument,
         fret=chosen,
         last_fret=last_fret,
-        drawn=drawn(case, assess_case(case), chosen, units_for(visit.unit.value)),
+        drawn=drawn(case, chosen, units_for(visit.unit.value)),
         form=form,
     )
     return visit.render("pages/drawings.html", page, 200 if form.ok else 422)

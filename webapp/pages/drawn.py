@@ -13,14 +13,17 @@ from webapp.drawings.side import side_view
 from webapp.drawings.units import Units
 from webapp.setups.buzz import StringBuzz
 from webapp.setups.case import Case
+from webapp.setups.checks import READ_CHECKS
 from webapp.setups.convert import STANDARD_HEIGHT, HeightWay, height_way, read_at, saddle_from
 from webapp.setups.geometry import neck_under, offset_mm, radius_mm
 from webapp.setups.slots import Slot, string_label, string_numbers
-from webapp.setups.states import Assessment, SlotState
+from webapp.setups.states import SlotState
 from webapp.setups.verdicts import Word
 from webapp.trade.words import Check
 
 UNMEASURED_NOTE = "A dashed string is not measured yet."
+# Where the bands are stated: the nut's gap over fret 1, heights over fret 12.
+BANDED_FRETS = (1, STANDARD_HEIGHT.gap)
 
 
 @dataclass(frozen=True)
@@ -34,65 +37,69 @@ class Drawn:
     measured_at: datetime | None
 
 
-def drawn(case: Case, assessment: Assessment, fret: int, units: Units) -> Drawn:
-    """Draw a setup at one fret, 1 or above; what was never read stands at the middle of its target."""
-    readings = [s for s in _drawn_states(assessment, fret) if s.reading is not None]
-    strings = [_string(case, assessment, number, fret) for number in string_numbers(case.spec)]
+def drawn(case: Case, fret: int, units: Units) -> Drawn:
+    """Draw a setup at one fret, 1 or above; what nobody knows yet stands at the middle of its target."""
+    heights = _states(case, Check.HEIGHT)
+    across = _states(case, Check.NUT) if fret == 1 else heights
+    strings = [_string(case, state, fret) for state in across]
     computed = any(s.expected_mm is not None and s.gap_mm is None for s in strings)
     return Drawn(
         section=_section(case, strings, fret, computed, units),
-        side=neck_side(case, assessment, units),
-        missing=_missing(case, assessment, fret),
+        side=neck_side(case, units),
+        missing=_missing(case, across),
         computed=computed,
-        measured_at=max((s.reading.at for s in readings if s.reading), default=None),
+        measured_at=max(
+            (s.reading.at for s in (_state(case, Slot(Check.RELIEF)), *heights, *across) if s.reading),
+            default=None,
+        ),
     )
 
 
-def _drawn_states(assessment: Assessment, fret: int) -> tuple[SlotState, ...]:
-    """The states that these drawings rest on."""
-    nut = assessment.checks[Check.NUT].slots if fret == 1 else ()
-    return (*assessment.checks[Check.RELIEF].slots, *assessment.checks[Check.HEIGHT].slots, *nut)
+def _states(case: Case, check: Check) -> list[SlotState]:
+    """One for each string, bass side first."""
+    return [_state(case, Slot(check, string=number)) for number in string_numbers(case.spec)]
 
 
-def _missing(case: Case, assessment: Assessment, fret: int) -> tuple[str, ...]:
-    across = assessment.checks[Check.NUT if fret == 1 else Check.HEIGHT].slots
-    names = [string_label(case.spec, s.slot.string or 0) for s in across if s.reading is None]
-    what = "gap at the nut" if fret == 1 else "string height"
+def _state(case: Case, slot: Slot) -> SlotState:
+    return READ_CHECKS[slot.check].state(case, slot)
+
+
+def _is_known(state: SlotState) -> bool:
+    """Whether anything is known of the place: it was read, moved since, or sure without."""
+    return state.verdict.word is not Word.NOT_MEASURED
+
+
+def _missing(case: Case, across: Sequence[SlotState]) -> tuple[str, ...]:
+    names = [string_label(case.spec, s.slot.string or 0) for s in across if not _is_known(s)]
+    what = "gap at the nut" if across[0].slot.check is Check.NUT else "string height"
     everywhere = bool(names) and len(names) == len(across)
     found = [f"every {what}"] if everywhere else [f"{what} of the {name}" for name in names]
     return (*found, *(() if case.relief_known else ("relief",)))
 
 
-def _string(case: Case, assessment: Assessment, number: int, fret: int) -> SectionString:
-    spec, string = case.spec, case.spec.string(number)
-    gap, expected, word = _gap(case, assessment, number, fret)
+def _string(case: Case, state: SlotState, fret: int) -> SectionString:
+    spec, number = case.spec, state.slot.string or 0
+    string = spec.string(number)
     low, high = _target(case, number, fret)
+    value = _at_fret(case, number, state.value, fret) if _is_known(state) else None
+    measured = state.measured and _read_here(state, fret)
     return SectionString(
         label=string.note.rstrip("0123456789").replace("b", "♭").replace("#", "♯"),
         offset_mm=offset_mm(spec, number, fret),
         gauge_mm=string.gauge_mm,
-        gap_mm=gap,
+        gap_mm=value if measured else None,
         target_low_mm=low,
         target_high_mm=high,
-        expected_mm=expected,
-        word=word,
+        expected_mm=None if measured else value,
+        word=_short(state.verdict.word) if measured and fret in BANDED_FRETS else "",
     )
 
 
-def _gap(
-    case: Case, assessment: Assessment, number: int, fret: int
-) -> tuple[float | None, float | None, str]:
-    """The gap as read at this fret, else as computed for it, and the verdict where it was read."""
-    check = Check.NUT if fret == 1 else Check.HEIGHT
-    state = assessment.slot(Slot(check, string=number).key)
-    if fret in (1, STANDARD_HEIGHT.gap):
-        if state.standard is not None:
-            return state.standard, None, _short(state.verdict.word)
-        return None, state.expected, ""
-    if state.reading is not None and height_way(state.reading) == HeightWay(1, fret):
-        return state.reading.value, None, ""
-    source = state.standard if state.standard is not None else state.expected
-    return None, None if source is None else _at_fret(case, number, source, fret), ""
+def _read_here(state: SlotState, fret: int) -> bool:
+    """Whether the reading says the gap at this fret: at the fret of its bands, or at the very fret."""
+    if fret in BANDED_FRETS:
+        return True
+    return state.reading is not None and height_way(state.reading) == HeightWay(STANDARD_HEIGHT.hold, fret)
 
 
 def _short(word: Word) -> str:
@@ -109,8 +116,8 @@ def _target(case: Case, number: int, fret: int) -> tuple[float, float]:
 
 
 def _at_fret(case: Case, number: int, height_mm: float, fret: int) -> float:
-    """A height at 12, held at 1, as the same straight string would read over another fret."""
-    if fret == STANDARD_HEIGHT.gap:
+    """A height at 12, held at 1, as the same straight string reads elsewhere; over fret 1 the nut's gap."""
+    if fret in BANDED_FRETS:
         return height_mm
     neck = neck_under(case.spec, number, case.neck.curvature_per_mm)
     nut_gap_mm = case.nut_gap_mm(number)
@@ -137,11 +144,11 @@ def _section(
     )
 
 
-def neck_side(case: Case, assessment: Assessment, units: Units) -> Drawing:
+def neck_side(case: Case, units: Units) -> Drawing:
     """The side view under the bass string."""
     number = len(case.spec.strings)
-    state = assessment.slot(Slot(Check.HEIGHT, string=number).key)
-    height = state.standard if state.standard is not None else state.bands.target.middle
+    state = _state(case, Slot(Check.HEIGHT, string=number))
+    height = state.value if _is_known(state) else state.bands.target.middle
     neck = neck_under(case.spec, number, case.neck.curvature_per_mm)
     saddle_mm = saddle_from(neck, height, STANDARD_HEIGHT, case.nut_gap_mm(number))
     name = string_label(case.spec, number)
@@ -154,7 +161,7 @@ def neck_side(case: Case, assessment: Assessment, units: Units) -> Drawing:
     )
     targets = [
         *(() if case.relief_known else ("relief",)),
-        *(() if state.standard is not None else (f"height of the {name}",)),
+        *(() if _is_known(state) else (f"height of the {name}",)),
     ]
     if not targets:
         return drawing

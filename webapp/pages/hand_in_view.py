@@ -50,7 +50,7 @@ def seen(done: HandedCheck, say: Say) -> CheckSeen:
 
 
 def seen_place(place: HandedPlace, say: Say) -> PlaceSeen:
-    return PlaceSeen(place.label, _value(place, say), place.word.value, place.word.value, place.kept)
+    return PlaceSeen(place.label, _value(place, say), place.said, place.word.value, place.kept)
 
 
 def _mark(done: HandedCheck) -> str:
@@ -77,7 +77,7 @@ def short(label: str) -> str:
 def _value(place: HandedPlace, say: Say) -> str:
     if place.value is None:
         return ""
-    return say.cents(place.value) if place.unit == "cents" else say.length(place.value)
+    return say.range(place.value, place.low, place.high, place.unit == "cents")
 
 
 def bare(value: str, say: Say) -> str:

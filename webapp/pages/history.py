@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from math import inf
 from typing import Annotated, TypeVar
 
 from fastapi import APIRouter, Depends, HTTPException, Query
@@ -16,9 +17,9 @@ from webapp.drawings.units import units_for
 from webapp.pages import dates
 from webapp.pages.common import Visit, visit
 from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_all
-from webapp.pages.report import in_words
 from webapp.setups.csv_text import TYPE, Cell, csv_text
 from webapp.setups.history import Event, Newest, Series, Taken, newest_by_check, series, touched
+from webapp.setups.journal import Entry
 from webapp.setups.say import Say
 from webapp.setups.slots import NoSuchSlot, Slot, all_slots, parse_slot
 from webapp.trade.words import Check, label
@@ -30,8 +31,8 @@ READ_IN_SHOWN = 100
 Skip = Annotated[int, Query(ge=0, le=1_000_000)]
 
 COLUMNS = (
-    "at", "value", "as_read", "unit", "typed", "typed_unit", "tool", "way", "verdict", "kept_so",
-    "struck_out", "turned", "setup",
+    "at", "value", "from", "to", "unit", "as_read", "typed", "typed_unit", "tool", "way", "verdict",
+    "kept_so", "struck_out", "turned", "setup",
 )  # fmt: skip
 
 
@@ -84,8 +85,14 @@ class HistoryPage:
     def short_day(self, at: datetime) -> str:
         return dates.short_day(at)
 
-    def value(self, taken: Taken) -> str:
-        return in_words(self.say, taken, taken.standard)
+    def value(self, row: Newest) -> str:
+        """What was read, or what is believed of a place that was moved since; empty where all is struck."""
+        if row.reading is None or row.state is None:
+            return ""
+        if row.state.measured:
+            return self.say.reading(row.reading.standard)
+        is_cents = row.slot.check is Check.INTONATION
+        return self.say.cents(round(row.state.value)) if is_cents else self.say.length(row.state.value)
 
     def checks_of(self, setup: LoadedSetup) -> int:
         """How many checks this instrument has."""
@@ -116,12 +123,12 @@ class SeriesPage:
         return dates.clock(at)
 
     def value(self, taken: Taken) -> str:
-        return in_words(self.say, taken, taken.standard)
+        return self.say.reading(taken.standard)
 
     def origin(self, taken: Taken) -> str:
         """What was read and typed, where the value shown does not say it already."""
         entry = taken.entry
-        parts = [f"read {in_words(self.say, taken, taken.value)}"] if taken.converted else []
+        parts = [f"read {self.say.reading(taken.entry)}"] if taken.converted else []
         if entry.unit != "cents" and entry.unit != self.say.unit.value and entry.typed:
             parts.append(f"typed {entry.typed}{_unit_left_out(entry.typed, entry.unit)}")
         elif entry.typed and not any(c.isdecimal() for c in entry.typed):
@@ -185,13 +192,19 @@ def series_csv(instrument_id: str, slot_key: str, visit: Annotated[Visit, Depend
 def _csv_row(event: Event) -> tuple[Cell, ...]:
     struck = "yes" if event.struck else ""
     if event.reading is None:
-        return event.at, None, None, "", "", "", "", "", "", "", struck, event.turned, event.setup_id
+        return event.at, *(None,) * 11, struck, event.turned, event.setup_id
     taken = event.reading
     entry = taken.entry
     unit = "cents" if entry.unit == "cents" else "mm"
-    said = ("", "") if event.struck else (taken.verdict.word.value, "yes" if event.kept else "")
-    how = (entry.typed, entry.unit, taken.tool, taken.way)
-    return event.at, taken.standard, taken.value, unit, *how, *said, struck, "", event.setup_id
+    said = ("", "") if event.struck else (taken.said, "yes" if event.kept else "")
+    how = (entry.value, entry.typed, entry.unit, taken.tool, taken.way)
+    return event.at, *figures(taken.standard), unit, *how, *said, struck, "", event.setup_id
+
+
+def figures(reading: Entry) -> tuple[float | None, float | None, float | None]:
+    """The number that was read; of a range none, but its two ends, of which one may be open."""
+    low, high = reading.detail.get("low"), reading.detail.get("high")
+    return (reading.value, None, None) if low is None and high is None else (None, low, high)
 
 
 @router.get("/instruments/{instrument_id}/history/{slot_key}")
@@ -243,7 +256,7 @@ def _chart(visit: Visit, found: Series, title: str) -> Drawing | None:
     is_cents = found.slot.check is Check.INTONATION
     units = units_for(visit.unit.value)
     per_mm, name, places = (1.0, "cents", 1) if is_cents else (units.per_mm, units.label, units.places)
-    points = [_point(taken, per_mm) for taken in found.valid]
+    points = [_point(visit.say, taken, per_mm) for taken in found.valid]
     bands = found.bands
     target = (bands.target.low * per_mm, bands.target.high * per_mm)
     usual = (bands.usual.low * per_mm, bands.usual.high * per_mm)
@@ -254,6 +267,20 @@ def _chart(visit: Visit, found: Series, title: str) -> Drawing | None:
     return replace(drawing, note=f"Converted from another way of reading: {', '.join(converted)}.")
 
 
-def _point(taken: Taken, per_mm: float) -> ChartPoint:
-    words = taken.verdict.word.value + (", converted" if taken.converted else "")
-    return ChartPoint(taken.entry.at.astimezone(), taken.standard * per_mm, words, f"#entry-{taken.entry.id}")
+def _point(say: Say, taken: Taken, per_mm: float) -> ChartPoint:
+    return ChartPoint(
+        at=taken.entry.at.astimezone(),
+        value=taken.value * per_mm,
+        label=taken.said + (", converted" if taken.converted else ""),
+        href=f"#entry-{taken.entry.id}",
+        said=say.reading(taken.standard),
+        reach=reach_of(taken.standard, per_mm),
+    )
+
+
+def reach_of(reading: Entry, per_mm: float) -> tuple[float, float] | None:
+    """A range as a chart draws it, in the chart's unit; None for a number."""
+    value, low, high = figures(reading)
+    if value is not None:
+        return None
+    return -inf if low is None else low * per_mm, inf if high is None else high * per_mm

@@ -67,6 +67,10 @@ LENGTHS: dict[str, LengthField] = {
         "Distance between the posts", Unit.mm, Band(low=40, high=120), Band(low=20, high=200),
         "Only where the bridge sits on two posts. Leave empty if you do not know.",
     ),
+    "level": LengthField(
+        "Gap under a floating bridge’s rear edge", Unit.mm, Band(low=0, high=12), Band(low=0, high=20),
+        "From the body to its plate, where the maker wants it. Leave empty for parallel to the body.",
+    ),
 }  # fmt: skip
 _GAUGES = {
     True: LengthField("Gauge", Unit.inch, Band(low=0.5, high=3.5), Band(low=0.1, high=5)),

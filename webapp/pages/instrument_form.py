@@ -30,7 +30,7 @@ from webapp.pages.instrument_fields import (
     thread_options,
 )
 from webapp.pages.instrument_reading import gauge_unit, read_spec
-from webapp.pages.instrument_strings import resized, row_count
+from webapp.pages.instrument_strings import resized, row_count, second
 from webapp.pages.instrument_values import form_values
 from webapp.pages.loading import LoadedInstrument, load_instrument
 from webapp.pages.places import instrument_path
@@ -47,7 +47,9 @@ from webapp.trade.words import (
     RodAccess,
     RodNut,
     RodType,
+    ScrewHeads,
     Turn,
+    rod_nut_end,
 )
 
 router = APIRouter()
@@ -57,7 +59,7 @@ SECTIONS = {
     "neck": ("scale", "frets", "joint", "board", "radius"),
     "strings": ("string", "note", "gauge", "wound", "spacing", "a4"),
     "rod": ("rod",),
-    "bridge": ("bridge", "height", "intonation", "post"),
+    "bridge": ("bridge", "height", "intonation", "post", "level"),
     "pickups": ("pickup",),
 }
 STALE = (
@@ -105,6 +107,13 @@ class FormPage:
         return tuple(range(row_count(self.form.data), 0, -1))
 
     @property
+    def seconds_open(self) -> bool:
+        """Whether the fold of second strings has something in it, or a mistake."""
+        places = {second(n) for n in self.strings}
+        wrong = {e.field.partition("_")[2] for e in self.form.errors}
+        return bool(places & wrong) or any(self.value(f"note_{place}") for place in places)
+
+    @property
     def pickups(self) -> tuple[int, ...]:
         return tuple(range(1, PICKUPS_AT_MOST + 1)) if pickup_types(self.trade, self.kind.family) else ()
 
@@ -137,10 +146,10 @@ class FormPage:
     boards: ClassVar[Options] = BOARDS
     wound: ClassVar[Options] = WOUND
     rod_types: ClassVar[Options] = options(RodType)
-    rod_nuts: ClassVar[Options] = options(RodNut)
     rod_accesses: ClassVar[Options] = options(RodAccess)
     turns: ClassVar[Options] = options(Turn)
     bridges: ClassVar[Options] = options(BridgeType)
+    heads: ClassVar[Options] = options(ScrewHeads)
     positions: ClassVar[Options] = options(PickupPosition)
     adjusts: ClassVar[Options] = options(PickupAdjust)
 
@@ -223,13 +232,20 @@ class FormPage:
     def _strings_said(self) -> str:
         notes = " ".join(self.value(f"note_{n}") for n in self.strings)
         ends = [self.value(f"gauge_{n}") for n in (self.strings[:1] + self.strings[-1:])]
-        return f"{notes}, {' to '.join(ends)} {self.gauge_unit}"
+        pairs = ", in pairs" if any(self.value(f"note_{second(n)}") for n in self.strings) else ""
+        return f"{notes}{pairs}, {' to '.join(ends)} {self.gauge_unit}"
 
     def _rod_said(self) -> str:
         type_ = _chosen(self.rod_types, self.value("rod_type"))
         if self.form.raw("rod_type") == RodType.NONE:
             return type_
         return f"{type_}, {_chosen(self.rod_nuts, self.value('rod_nut')).lower()}"
+
+    @property
+    def rod_nuts(self) -> Options:
+        """The ends of the neck: one without a headstock still has its nut end."""
+        headless = bool(self.form.raw("headless"))
+        return tuple((nut.value, f"At the {rod_nut_end(nut, headless)}") for nut in RodNut)
 
     def _bridge_said(self) -> str:
         return _chosen(self.bridges, self.value("bridge_type"))

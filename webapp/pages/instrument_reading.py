@@ -23,13 +23,13 @@ from webapp.pages.instrument_fields import (
     pickup_types,
     thread_options,
 )
-from webapp.pages.instrument_strings import row_count, tidy_note
+from webapp.pages.instrument_strings import row_count, second, tidy_note
 from webapp.pages.instrument_values import tidy
 from webapp.physics.lengths import Unit
 from webapp.setups.weights import keeping_weights
 from webapp.trade.kinds import Kind
 from webapp.trade.load import Trade
-from webapp.trade.spec import NOTE, BridgeSpec, InstrumentSpec, PickupSpec, RodSpec, StringSpec
+from webapp.trade.spec import NOTE, BridgeSpec, InstrumentSpec, OneString, PickupSpec, RodSpec, StringSpec
 from webapp.trade.words import (
     BridgeType,
     PickupAdjust,
@@ -38,6 +38,7 @@ from webapp.trade.words import (
     RodAccess,
     RodNut,
     RodType,
+    ScrewHeads,
     Touch,
     Turn,
 )
@@ -46,6 +47,7 @@ FRETS_AT_LEAST, FRETS_AT_MOST = 12, 36
 JOINT_AT_LEAST = 5
 A4_AT_LEAST, A4_AT_MOST = 390, 470
 SCALES_APART_MM = 150
+SECOND_IS_THINNER = "The second string of a course is no thicker than the first."
 _HERTZ = re.compile(r"(\d{3}(?:[.,]\d{1,3})?)\s*(?:hz)?", re.IGNORECASE)
 # The form's field for each part of an instrument that the instrument's own rules may still refuse.
 _FIELDS = {
@@ -75,11 +77,11 @@ class _Reading:
         self.typed |= {name: found.typed, f"{name}_unit": found.unit.value}
         return tidy(found.mm)
 
-    def gauge(self, number: int, unit: Unit, what: LengthField) -> float | None:
-        found = self.form.length(f"gauge_{number}", unit, what.likely, what.widest)
+    def gauge(self, place: str, unit: Unit, what: LengthField) -> float | None:
+        found = self.form.length(f"gauge_{place}", unit, what.likely, what.widest)
         if found is None:
             return None
-        self.typed |= {f"gauge_{number}": found.typed, "gauge_unit": unit.value}
+        self.typed |= {f"gauge_{place}": found.typed, "gauge_unit": unit.value}
         return tidy(found.mm)
 
     def thread(self, name: str) -> str | None:
@@ -106,6 +108,7 @@ def read_spec(
         "spacing_nut_mm": reading.length("spacing_nut"),
         "spacing_bridge_mm": reading.length("spacing_bridge"),
         "a4_hz": _reference_pitch(form),
+        "headless": bool(form.raw("headless")),
         "rod": _rod(form),
         "bridge": _bridge(reading),
         "pickups": _pickups(reading),
@@ -176,15 +179,28 @@ def _strings(reading: _Reading) -> list[StringSpec]:
 
 
 def _string(reading: _Reading, number: int, unit: Unit, what: LengthField) -> StringSpec | None:
+    """One row of the form, and the second string of its course where one was typed."""
+    one, place = _one_string(reading, str(number), unit, what), second(number)
+    paired = any(reading.form.raw(f"{name}_{place}").strip() for name in ("note", "gauge"))
+    partner = _one_string(reading, place, unit, what) if paired else None
+    if one is None or (paired and partner is None):
+        return None
+    if partner is not None and partner.gauge_mm > one.gauge_mm:
+        reading.form.fault(f"gauge_{place}", SECOND_IS_THINNER)
+        return None
+    return StringSpec(**one.model_dump(), partner=partner)
+
+
+def _one_string(reading: _Reading, place: str, unit: Unit, what: LengthField) -> OneString | None:
     form = reading.form
-    note = tidy_note(form.raw(f"note_{number}"))
+    note = tidy_note(form.raw(f"note_{place}"))
     if not NOTE.fullmatch(note):
-        form.fault(f"note_{number}", f"String {number}: type its note and octave, such as E1, C#3 or Bb0.")
-    gauge = reading.gauge(number, unit, what)
-    wound = form.choice(f"wound_{number}", dict(WOUND), f"whether string {number} is wound or plain")
+        form.fault(f"note_{place}", f"String {place}: type its note and octave, such as E1, C#3 or Bb0.")
+    gauge = reading.gauge(place, unit, what)
+    wound = form.choice(f"wound_{place}", dict(WOUND), f"whether string {place} is wound or plain")
     if gauge is None or wound is None or not NOTE.fullmatch(note):
         return None
-    return StringSpec(note=note, gauge_mm=gauge, wound=wound == "wound")
+    return OneString(note=note, gauge_mm=gauge, wound=wound == "wound")
 
 
 def _reference_pitch(form: FormReader) -> float | None:
@@ -210,11 +226,16 @@ def _rod(form: FormReader) -> RodSpec | None:
 def _bridge(reading: _Reading) -> BridgeSpec | None:
     type_ = reading.form.word("bridge_type", BridgeType, "the kind of bridge")
     height, intonation = reading.thread("height_thread"), reading.thread("intonation_thread")
+    heads = reading.form.word("intonation_heads", ScrewHeads, "the side on which the screws' heads are")
     on_posts = type_ in (BridgeType.TWO_POST, BridgeType.FLOATING)
     posts = reading.length("post_spacing", required=False) if on_posts else None
-    if type_ is None or height is None or intonation is None:
+    level = reading.length("level", required=False) if type_ is BridgeType.FLOATING else None
+    if type_ is None or height is None or intonation is None or heads is None:
         return None
-    return BridgeSpec(type=type_, height_thread=height, intonation_thread=intonation, post_spacing_mm=posts)
+    return BridgeSpec(
+        type=type_, height_thread=height, intonation_thread=intonation, intonation_heads=heads,
+        post_spacing_mm=posts, level_mm=level,
+    )  # fmt: skip
 
 
 def _pickups(reading: _Reading) -> list[PickupSpec]:

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from webapp.pages.instrument_fields import BASSES, STRINGS_AT_MOST
 from webapp.physics.lengths import MM_PER_UNIT, LengthError, Unit, parse_length
 from webapp.physics.strings import note_number
+from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Family
 
+FIELDS = ("note", "gauge", "wound")
 FOURTH = 5  # semitones
 # Sets step about this much from one string to the next: common practice, only a start to type over.
 THICKER, THINNER = 1.25, 0.75
@@ -20,11 +22,25 @@ FLATS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 @dataclass(frozen=True)
 class StringRow:
-    """One string as typed."""
+    """One string as typed, and the second one of its course: empty where it has none."""
 
     note: str
     gauge: str
     wound: str
+    second: tuple[str, str, str] = ("", "", "")
+
+
+def second(number: int) -> str:
+    """The place of the second string of a course: '3b'."""
+    return f"{number}b"
+
+
+def places_of(spec: InstrumentSpec) -> tuple[str, ...]:
+    """Every string's place as forms name it, bass side first: '6', '6b', '5', ..."""
+    found: list[str] = []
+    for number in range(spec.string_count, 0, -1):
+        found += [str(number), second(number)] if spec.string(number).partner else [str(number)]
+    return tuple(found)
 
 
 def row_count(data: Mapping[str, str]) -> int:
@@ -57,22 +73,26 @@ def _unit(data: Mapping[str, str]) -> Unit:
 def _rows(data: Mapping[str, str]) -> list[StringRow]:
     """The rows, bass side first."""
     numbers = range(row_count(data), 0, -1)
-    return [
-        StringRow(data[f"note_{n}"], data.get(f"gauge_{n}", ""), data.get(f"wound_{n}", "")) for n in numbers
-    ]
+    return [StringRow(*_row(data, str(n)), _row(data, second(n))) for n in numbers]
+
+
+def _row(data: Mapping[str, str], place: str) -> tuple[str, str, str]:
+    note, gauge, wound = (data.get(f"{start}_{place}", "") for start in FIELDS)
+    return note, gauge, wound
 
 
 def _texts(rows: list[StringRow]) -> dict[str, str]:
     texts: dict[str, str] = {}
     for index, row in enumerate(rows):
         number = len(rows) - index
-        texts |= {f"note_{number}": row.note, f"gauge_{number}": row.gauge, f"wound_{number}": row.wound}
+        for place, typed in ((str(number), (row.note, row.gauge, row.wound)), (second(number), row.second)):
+            texts |= {f"{start}_{place}": text for start, text in zip(FIELDS, typed, strict=True)}
     return texts
 
 
 def _is_row(name: str) -> bool:
-    start, _, number = name.removesuffix("_take").partition("_")
-    return start in ("note", "gauge", "wound") and number.isdecimal()
+    start, _, place = name.removesuffix("_take").partition("_")
+    return start in FIELDS and place.removesuffix("b").isdecimal()
 
 
 def _beside(row: StringRow, semitones: int, times: float, unit: Unit) -> StringRow:

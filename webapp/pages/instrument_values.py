@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from webapp.pages.instrument_fields import LENGTHS, NO_PICKUP, OWN_TOUCH, PICKUPS_AT_MOST, Board
+from webapp.pages.instrument_strings import second
 from webapp.physics.lengths import MM_PER_INCH, LengthError, Unit, parse_length
-from webapp.trade.spec import UNKNOWN, InstrumentSpec
+from webapp.trade.spec import UNKNOWN, InstrumentSpec, OneString
 from webapp.trade.words import PickupAdjust, PickupPosition
 
 TENTH_OF_A_MICRON = 4  # decimals of a mm; finer is the noise of turning inches into mm
@@ -19,6 +20,7 @@ def form_values(spec: InstrumentSpec) -> dict[str, str]:
         "joint": str(spec.joint_fret),
         "board": _board(spec).value,
         "a4": f"{spec.a4_hz:g}",
+        "headless": "on" if spec.headless else "",
         **_lengths(spec),
         **_strings(spec),
         **_rod_and_bridge(spec),
@@ -46,6 +48,7 @@ def _lengths(spec: InstrumentSpec) -> dict[str, str]:
         "spacing_nut": spec.spacing_nut_mm,
         "spacing_bridge": spec.spacing_bridge_mm,
         "post_spacing": spec.bridge.post_spacing_mm,
+        "level": spec.bridge.level_mm,
     }
     values: dict[str, str] = {}
     for name, mm in kept.items():
@@ -98,27 +101,37 @@ def _short(value: float, places: int) -> str:
 
 
 def _strings(spec: InstrumentSpec) -> dict[str, str]:
-    count = len(spec.strings)
     unit = _gauge_unit(spec)
-    values = {"string_count": str(count), "gauge_unit": unit.value}
-    for index, string in enumerate(spec.strings):
-        number = count - index
-        typed = typed_length(spec, f"gauge_{number}", "gauge_unit")
+    values = {"string_count": str(spec.string_count), "gauge_unit": unit.value}
+    for place, string in _by_place(spec).items():
+        values |= {f"note_{place}": "", f"gauge_{place}": "", f"wound_{place}": "plain"}
+        if string is None:
+            continue
+        typed = typed_length(spec, f"gauge_{place}", "gauge_unit")
         same = typed is not None and typed[1] is unit and typed[2] == string.gauge_mm
         plain = f"{string.gauge_mm / MM_PER_INCH:.3f}" if unit is Unit.inch else millimetres(string.gauge_mm)
-        values[f"note_{number}"] = string.note
-        values[f"gauge_{number}"] = typed[0] if typed is not None and same else plain
-        values[f"wound_{number}"] = "wound" if string.wound else "plain"
+        values[f"note_{place}"] = string.note
+        values[f"gauge_{place}"] = typed[0] if typed is not None and same else plain
+        values[f"wound_{place}"] = "wound" if string.wound else "plain"
     return values
+
+
+def _by_place(spec: InstrumentSpec) -> dict[str, OneString | None]:
+    """The strings by their places on the form, each followed by the second one of its course."""
+    found: dict[str, OneString | None] = {}
+    for number in range(spec.string_count, 0, -1):
+        string = spec.string(number)
+        found |= {str(number): string, second(number): string.partner}
+    return found
 
 
 def _gauge_unit(spec: InstrumentSpec) -> Unit:
     """The one unit in which all gauges of the set are shown."""
-    numbers = range(1, len(spec.strings) + 1)
-    typed = [typed_length(spec, f"gauge_{number}", "gauge_unit") for number in numbers]
-    if all(t is not None and t[2] == spec.string(n).gauge_mm for n, t in zip(numbers, typed, strict=True)):
+    strings = {place: string for place, string in _by_place(spec).items() if string is not None}
+    typed = {place: typed_length(spec, f"gauge_{place}", "gauge_unit") for place in strings}
+    if all(t is not None and t[2] == strings[place].gauge_mm for place, t in typed.items()):
         return Unit(spec.typed["gauge_unit"])
-    return Unit.inch if all(is_round_inches(s.gauge_mm) for s in spec.strings) else Unit.mm
+    return Unit.inch if all(is_round_inches(s.gauge_mm) for s in strings.values()) else Unit.mm
 
 
 def _rod_and_bridge(spec: InstrumentSpec) -> dict[str, str]:
@@ -131,6 +144,7 @@ def _rod_and_bridge(spec: InstrumentSpec) -> dict[str, str]:
         "bridge_type": spec.bridge.type.value,
         "height_thread": spec.bridge.height_thread,
         "intonation_thread": spec.bridge.intonation_thread,
+        "intonation_heads": spec.bridge.intonation_heads.value,
     }
 
 

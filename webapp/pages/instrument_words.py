@@ -12,8 +12,8 @@ from webapp.pages.loading import LoadedInstrument, LoadedSetup
 from webapp.pages.places import setup_path
 from webapp.physics.lengths import Unit
 from webapp.setups.journal import Part
-from webapp.setups.pull import SAME_STRINGS
 from webapp.setups.states import Act, Assessment, Step
+from webapp.setups.strings_pull import SAME_STRINGS
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import RodType, label
 
@@ -73,7 +73,8 @@ def next_words(step: Step) -> str:
     check, (_, _, place) = label(step.check), step.sentence.partition(": ")
     if step.act in (Act.MEASURE, Act.DECIDE):
         return f"Continue: {check}" if place.lower() in ("", check) else f"Continue: {check}, {place}"
-    return f"Continue: {step.sentence[:1].lower()}{step.sentence[1:]}"
+    first, _, _ = step.sentence.partition(". ")
+    return f"Continue: {first[:1].lower()}{first[1:]}"
 
 
 @dataclass(frozen=True)
@@ -94,7 +95,7 @@ def facts(instrument: LoadedInstrument, kind_name: str) -> tuple[Fact, ...]:
         ("Scale", _scale(spec)),
         ("Frets", f"{spec.fret_count}, neck meets the body at {spec.joint_fret}"),
         ("Board", _board(spec)),
-        ("Strings", " ".join(string.note for string in spec.strings)),
+        ("Strings", " ".join("/".join(one.note for one in string.course) for string in spec.strings)),
         ("Gauges", _gauges(spec)),
         ("Truss rod", _rod(spec)),
         ("Bridge", label(spec.bridge.type)),
@@ -125,16 +126,17 @@ def _board(spec: InstrumentSpec) -> str:
 
 
 def _gauges(spec: InstrumentSpec) -> str:
-    if all(is_round_inches(string.gauge_mm) for string in spec.strings):
-        return " ".join(f"{float(inches(s.gauge_mm)):.3f}" for s in spec.strings) + " in"
-    return " ".join(f"{string.gauge_mm:.2f}" for string in spec.strings) + " mm"
+    gauges = [[one.gauge_mm for one in string.course] for string in spec.strings]
+    if all(is_round_inches(mm) for course in gauges for mm in course):
+        return " ".join("/".join(f"{float(inches(mm)):.3f}" for mm in course) for course in gauges) + " in"
+    return " ".join("/".join(f"{mm:.2f}" for mm in course) for course in gauges) + " mm"
 
 
 def _rod(spec: InstrumentSpec) -> str:
     if spec.rod.type is RodType.NONE:
         return label(spec.rod.type)
     key = f", {spec.rod.key_size} key" if spec.rod.key_size else ""
-    return f"{label(spec.rod.type)}, nut {label(spec.rod.nut_at)}, tightens {spec.rod.tightens.value}{key}"
+    return f"{label(spec.rod.type)}, nut at the {spec.rod_nut_end}, tightens {spec.rod.tightens.value}{key}"
 
 
 def _as_typed(spec: InstrumentSpec, name: str, mm: float) -> str:

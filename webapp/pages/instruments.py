@@ -27,7 +27,6 @@ from webapp.setups.case import Case
 from webapp.setups.journal import Journal
 from webapp.setups.slots import Slot, string_numbers
 from webapp.setups.states import Assessment
-from webapp.setups.verdicts import Word
 from webapp.store import instruments, setups
 from webapp.store.errors import AlreadyRecorded
 from webapp.trade.words import Check, label
@@ -107,9 +106,7 @@ def card(visit: Visiting, instrument_id: str) -> Response:
 
 
 @router.post("/instruments/{instrument_id}/setups")
-def start(
-    visit: Visiting, instrument_id: str, form: Annotated[FormReader, Depends(read_form)]
-) -> Response:
+def start(visit: Visiting, instrument_id: str, form: Annotated[FormReader, Depends(read_form)]) -> Response:
     """Start a setup, or go on with the one that is under way."""
     form_id = form.raw("form_id")[:64] or new_form_id()
     try:
@@ -141,17 +138,10 @@ def archive(visit: Visiting, instrument_id: str) -> Response:
 
 def _check_lines(setup_id: str, found: Assessment) -> tuple[CheckLine, ...]:
     return tuple(
-        CheckLine(_capital(label(check)), *_word(check, state.word, found), check_path(setup_id, check))
+        CheckLine(_capital(label(check)), state.said, state.word.value, check_path(setup_id, check))
         for check, state in found.checks.items()
         if state.here
     )
-
-
-def _word(check: Check, word: Word, found: Assessment) -> tuple[str, str]:
-    """The word to say and the mark to draw beside it."""
-    if check is Check.START and found.stopped_by:
-        return "stopped", Word.TOO_LOW.value
-    return word.value, word.value
 
 
 def _targets(visit: Visit, instrument: LoadedInstrument) -> tuple[Fact, ...]:

@@ -12,8 +12,8 @@ from webapp.pages.common import Visit, see, visit
 from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import setup_path
-from webapp.pages.reading_form import WIDEST_CENTS
 from webapp.pages.recording import Refused, record
+from webapp.setups.checks import READ_CHECKS
 from webapp.setups.intonation_split import SPLIT_FRETS, Split, current_readings, split_of
 from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.starting_place import StartingPlace, starting_places
@@ -96,18 +96,19 @@ def _place(number: int) -> str:
 
 
 def _frets(setup: LoadedSetup) -> tuple[int, ...]:
+    """The frets to offer: none above the highest that a hand reaches on this neck."""
     high = setup.case.high_fret
-    return tuple(sorted({f for f in SPLIT_FRETS if f <= setup.spec.fret_count} | {high}))
+    return tuple(sorted({f for f in SPLIT_FRETS if f <= high} | {high}))
 
 
 def _read(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> list[NewEntry]:
-    error = visit.trade.tools["tuner"].error_cents
+    tuner, widest = visit.trade.tools["tuner"], READ_CHECKS[Check.INTONATION].widest
     entries = []
     for fret in _frets(setup):
         name = f"fret_{fret}"
         if not form.raw(name).strip():
             continue
-        cents = form.cents(name, WIDEST_CENTS)
+        cents = form.cents(name, widest)
         if cents is not None:
             role = "12" if fret == 12 else "high" if fret == setup.case.high_fret else str(fret)
             entries.append(
@@ -118,9 +119,9 @@ def _read(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> li
                     cents,
                     "cents",
                     form.raw(name).strip(),
-                    "tuner",
-                    error,
-                    {"fret": fret, "method": "tuner"},
+                    tuner.key,
+                    tuner.sigma,
+                    {"fret": fret, "method": tuner.key},
                 )
             )
     if form.ok and not entries:
@@ -147,7 +148,7 @@ def build(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> In
             (string_label(setup.spec, n), page_path(setup.id, n)) for n in string_numbers(setup.spec)
         ),
         place=next((p for p in starting_places(case) if p.number == number), None),
-        cautions=tuple(c.text for c in visit.trade.cautions_beside(Check.INTONATION.value)),
+        cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, Check.INTONATION.value)),
         form=form,
         form_id=form_id_of(form),
         seen=setup.journal.newest_id(_place(number)),

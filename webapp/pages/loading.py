@@ -92,10 +92,12 @@ class LoadedSetup:
 
     @cached_property
     def case(self) -> Case:
-        """With the journals of the setups that began before this one, oldest first."""
+        """With the journals of the setups that began before this one, oldest first. A finished one stays as
+        it was when it was finished, however unsure the seasons make of it since.
+        """
         visit, targets = self.visit, self.lesson.targets if self.lesson else None
-        earlier = self.past.before(self.row)
-        return Case(self.spec, visit.trade, self.journal, visit.now, visit.say, earlier, targets)
+        earlier, at = self.past.before(self.row), self.finished_at or self.visit.now
+        return Case(self.spec, visit.trade, self.journal, at, visit.say, earlier, targets)
 
     @cached_property
     def assessment(self) -> Assessment:

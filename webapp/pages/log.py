@@ -30,6 +30,7 @@ _CHECK = {
     Part.PICKUP_HEIGHT: Check.PICKUPS,
     Part.NUT: Check.NUT,
     Part.STRINGS: Check.START,
+    Part.SPRINGS: Check.HEIGHT,
 }
 
 
@@ -91,7 +92,8 @@ def _turn(setup: LoadedSetup, form: FormReader) -> Turn | None:
         return None
     name, _, rest = key.partition(":")
     part = Part(name)
-    eighths = 0 if part in (Part.STRINGS, Part.NUT) else read_eighths(form)
+    by_others = part is Part.SADDLE_HEIGHT and setup.spec.bridge.type is BridgeType.ONE_PIECE
+    eighths = 0 if by_others or part in (Part.STRINGS, Part.NUT) else read_eighths(form)
     if eighths is None:
         return None
     if part is Part.PICKUP_HEIGHT:
@@ -111,10 +113,14 @@ def part_options(setup: LoadedSetup) -> tuple[tuple[str, str], ...]:
         options.append(("rod", "Truss rod"))
     if spec.bridge.type is BridgeType.INDIVIDUAL:
         options += [(f"saddle_height:{n}", f"Saddle height, {name}") for n, name in names]
-    elif spec.bridge.type is not BridgeType.ONE_PIECE:
+    elif spec.bridge.type is BridgeType.ONE_PIECE:
+        options.append(("saddle_height", "Saddle, worked on (by a repairer)"))
+    else:
         options += [(f"saddle_height:{side.value}", f"Bridge post, {side.value} side") for side in Side]
     if spec.bridge.type is not BridgeType.ONE_PIECE:
         options += [(f"saddle_position:{n}", f"Saddle position, {name}") for n, name in names]
+    if spec.bridge.type is BridgeType.FLOATING:
+        options.append(("springs", "Springs of the bridge"))
     options += [(f"nut:{n}", f"Nut slot, {name} (by a repairer)") for n, name in names]
     for number in range(1, len(spec.pickups) + 1):
         for side in Side:
@@ -130,7 +136,7 @@ def build(visit: Visit, setup: LoadedSetup, form: FormReader) -> LogPage:
         setup=setup,
         parts=(("", "Nothing: only a note"), *part_options(setup)),
         amounts=tuple((str(n), setup.case.say.turns(n)) for n in AMOUNTS),
-        cautions=tuple(c.text for c in visit.trade.cautions_beside("strings")),
+        cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, "strings")),
         form=form,
         form_id=form_id_of(form),
         seen=seen_of(setup.journal, PLACE),

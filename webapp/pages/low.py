@@ -14,7 +14,6 @@ from webapp.pages.common import Visit, visit
 from webapp.pages.forms import FormReader
 from webapp.setups.clearance_map import MEASURED, rests_on, touch_label
 from webapp.setups.how_low import LowPlan, how_low
-from webapp.setups.learning import rod_warning
 from webapp.setups.slots import string_label
 from webapp.trade.words import BridgeType
 
@@ -30,7 +29,6 @@ class LowPage:
     plan: LowPlan
     labels: tuple[str, ...]
     stand_ins: tuple[str, ...]
-    rod_warning: str
     cautions: tuple[str, ...]
 
     @property
@@ -75,14 +73,13 @@ def build(visit: Visit, closer: Closer, form: FormReader) -> LowPage:
     case = closer.case
     plan = how_low(case, read_touch(closer, form))
     places = ("relief", "height") if plan.steps else ()
-    cautions = [c.text for place in places for c in visit.trade.cautions_beside(place)]
+    cautions = [c.text for place in places for c in visit.trade.cautions_for(case.spec, place)]
     return LowPage(
         closer=closer,
         form=form,
         plan=plan,
         labels=tuple(string_label(case.spec, low.number).replace(" string", "") for low in plan.strings),
         stand_ins=_stand_ins(closer, plan),
-        rod_warning=rod_warning(case),
         cautions=tuple(dict.fromkeys(cautions)),
     )
 
@@ -92,7 +89,7 @@ def _stand_ins(closer: Closer, plan: LowPlan) -> tuple[str, ...]:
     case = closer.case
     found: dict[str, None] = {}
     for low in plan.strings:
-        relief, height = rests_on(case, low.setting)
+        relief, height, *_ = rests_on(case, low.setting)
         if relief.source != MEASURED:
             found[f"relief ({relief.source})"] = None
         if height.source != MEASURED:

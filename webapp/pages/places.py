@@ -5,7 +5,13 @@ from __future__ import annotations
 from webapp.setups.states import Act, Step
 from webapp.trade.words import Check
 
-QUESTION_PAGES = {"start": "start", "height.buzz": "buzz", "pickups.ear": "listen", "playtest": "playtest"}
+QUESTION_PAGES = {
+    "start": "start",
+    "height.buzz": "buzz",
+    "height.cause": "cause",
+    "pickups.ear": "listen",
+    "playtest": "playtest",
+}
 
 
 def instrument_path(instrument_id: str) -> str:
@@ -21,20 +27,22 @@ def check_path(setup_id: str, check: Check) -> str:
     return setup_path(setup_id, "check", check.value)
 
 
-def read_path(setup_id: str, slot_key: str) -> str:
-    return setup_path(setup_id, "read", slot_key)
+def read_path(setup_id: str, place: str) -> str:
+    """Where one slot is read, or what a check still waits for (`place` is the check's name)."""
+    return setup_path(setup_id, "read", place)
 
 
-def adjust_path(setup_id: str, slot_key: str) -> str:
-    return setup_path(setup_id, "adjust", slot_key)
+def adjust_path(setup_id: str, place: str) -> str:
+    """Where one slot is decided about, or all that waits for it in a check (`place` is the check's name)."""
+    return setup_path(setup_id, "adjust", place)
 
 
 def step_path(setup_id: str, step: Step) -> str:
     """Where the next thing to do is done."""
     if step.act is Act.FINISH:
         return setup_path(setup_id, "finish")
-    if step.act is Act.MEASURE:
-        return read_path(setup_id, step.place)
-    if step.act is Act.DECIDE:
-        return adjust_path(setup_id, step.place)
-    return setup_path(setup_id, "ask", QUESTION_PAGES[step.place])
+    if step.act in (Act.MEASURE, Act.DECIDE):
+        place = step.check.value if len(step.places) > 1 else step.place
+        return read_path(setup_id, place) if step.act is Act.MEASURE else adjust_path(setup_id, place)
+    page = "rest" if step.act is Act.REST else QUESTION_PAGES[step.place]
+    return setup_path(setup_id, "ask", page)

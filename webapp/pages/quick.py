@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends
@@ -11,15 +12,24 @@ from fastapi.responses import Response
 from webapp.pages.common import Visit, new_form_id, see, visit
 from webapp.pages.flash import value_words
 from webapp.pages.forms import FormReader, form_id_of, read_form
-from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_instrument, load_setup
+from webapp.pages.loading import (
+    LoadedInstrument,
+    LoadedSetup,
+    load_all,
+    load_instrument,
+    load_setup,
+    standing_case,
+)
 from webapp.pages.places import instrument_path
-from webapp.pages.reading_form import WIDEST_CENTS, WIDEST_MM
-from webapp.physics.lengths import Unit
-from webapp.setups.convert import standard_relief
+from webapp.pages.reading_form import Ask, ask_of, read_entries
+from webapp.pages.reading_help import Row, check_name, lines_for, rows_for
+from webapp.setups.assess import assess_case
+from webapp.setups.case import Case
+from webapp.setups.checks import READ_CHECKS
 from webapp.setups.journal import QUICK, START_PLACE
 from webapp.setups.quick import DRIFT_PLACE, quick_slots
-from webapp.setups.slots import Slot, string_label, string_numbers
-from webapp.setups.states import SlotState
+from webapp.setups.slots import string_label, string_numbers
+from webapp.setups.states import Assessment, SlotState
 from webapp.store import entries, setups
 from webapp.store.entries import NewEntry
 from webapp.store.errors import AlreadyRecorded
@@ -35,13 +45,13 @@ TWICE = "This quick check was recorded already; nothing was recorded twice."
 
 
 @dataclass(frozen=True)
-class QuickField:
-    """One length on the screen."""
+class QuickAsk:
+    """One check's readings on the screen, and how they are taken."""
 
-    name: str
-    label: str
+    ask: Ask
+    rows: tuple[Row, ...]
+    title: str
     hint: str
-    signed: bool
 
 
 @dataclass(frozen=True)
@@ -49,10 +59,9 @@ class QuickPage:
     """The one screen of a quick check."""
 
     instrument: LoadedInstrument
-    fields: tuple[QuickField, ...]
+    asks: tuple[QuickAsk, ...]
     strings: tuple[tuple[str, str], ...]
     ages: tuple[tuple[str, str], ...]
-    tools: tuple[tuple[str, str], ...]
     degrees: tuple[tuple[str, str], ...]
     unit: str
     form: FormReader
@@ -62,11 +71,22 @@ class QuickPage:
     def action(self) -> str:
         return f"{instrument_path(self.instrument.id)}/quick"
 
+    def with_tool(self, ask: Ask, method: str) -> str:
+        """The address of this page with another tool for one check, the others as they are."""
+        tools = {one.ask.prefix: one.ask.method.key for one in self.asks} | {ask.prefix: method}
+        return f"{self.action}?" + "&".join(f"{prefix}tool={key}" for prefix, key in tools.items())
+
 
 @router.get("/instruments/{instrument_id}/quick")
-def show(instrument_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
-    instrument = load_instrument(visit, instrument_id)
-    return visit.render("pages/quick.html", build(visit, instrument, FormReader({})))
+def show(
+    instrument_id: str,
+    visit: Annotated[Visit, Depends(visit)],
+    relief_tool: str = "",
+    height_tool: str = "",
+) -> Response:
+    instrument, case = _load(visit, instrument_id)
+    form = FormReader({"relief_tool": relief_tool, "height_tool": height_tool})
+    return visit.render("pages/quick.html", build(visit, instrument, case, form))
 
 
 @router.post("/instruments/{instrument_id}/quick")
@@ -75,17 +95,23 @@ def send(
     visit: Annotated[Visit, Depends(visit)],
     form: Annotated[FormReader, Depends(read_form)],
 ) -> Response:
-    instrument = load_instrument(visit, instrument_id)
-    visit.remember_unit(form.unit("relief", visit.unit))
-    made = read_quick(visit, instrument, form)
+    instrument, case = _load(visit, instrument_id)
+    visit.remember_unit(form.unit("value", visit.unit))
+    made = read_quick(visit, case, form)
     if not form.ok:
-        return visit.render("pages/quick.html", build(visit, instrument, form), 422)
+        return visit.render("pages/quick.html", build(visit, instrument, case, form), 422)
     try:
         setup_id = _keep(visit, instrument, form, made)
     except AlreadyRecorded:
         form.fault("", TWICE)
-        return visit.render("pages/quick.html", build(visit, instrument, form), 409)
+        return visit.render("pages/quick.html", build(visit, instrument, case, form), 409)
     return see(f"{instrument_path(instrument_id)}/quick/{setup_id}")
+
+
+def _load(visit: Visit, instrument_id: str) -> tuple[LoadedInstrument, Case]:
+    """The instrument, and how it stands after all that was ever read of it."""
+    instrument, passes = load_all(visit, instrument_id)
+    return instrument, standing_case(visit, instrument, passes)
 
 
 def _keep(visit: Visit, instrument: LoadedInstrument, form: FormReader, made: list[NewEntry]) -> str:
@@ -98,13 +124,17 @@ def _keep(visit: Visit, instrument: LoadedInstrument, form: FormReader, made: li
     return setup_id
 
 
-def read_quick(visit: Visit, instrument: LoadedInstrument, form: FormReader) -> list[NewEntry]:
+def read_quick(visit: Visit, case: Case, form: FormReader) -> list[NewEntry]:
     """Every entry of the quick check; faults stand beside the fields."""
     conditions = _conditions(form)
     age = form.choice("age", [a.key for a in visit.trade.start.ages], "how old the strings are")
     started: dict[str, Any] = {QUICK: True, "age": age, "done": [], "stoppers": [], **conditions}
-    readings = _lengths(visit, instrument, form, conditions)
-    drift = _drift(instrument, form)
+    readings = [
+        replace(entry, detail={**entry.detail, **conditions})
+        for ask in asks_of(visit, case, form)
+        for entry in read_entries(ask, form)
+    ]
+    drift = _drift(case, form)
     if form.ok and not readings and not drift:
         form.fault("relief", "Read at least one thing.")
     found = [NewEntry("observation", Check.START.value, START_PLACE, detail=started), *readings]
@@ -115,6 +145,15 @@ def read_quick(visit: Visit, instrument: LoadedInstrument, form: FormReader) -> 
     if note:
         found.append(NewEntry("note", Check.START.value, "log", typed=note))
     return found
+
+
+def asks_of(visit: Visit, case: Case, form: FormReader) -> tuple[Ask, ...]:
+    """What a quick check reads, check by check."""
+    slots = quick_slots(case.spec)
+    by_check = groupby(slots, key=lambda slot: slot.check)
+    return tuple(
+        ask_of(case, tuple(some), form, visit.unit, prefix=f"{check.value}_") for check, some in by_check
+    )
 
 
 def _conditions(form: FormReader) -> dict[str, float]:
@@ -134,85 +173,40 @@ def _conditions(form: FormReader) -> dict[str, float]:
     return found
 
 
-def _lengths(
-    visit: Visit, instrument: LoadedInstrument, form: FormReader, conditions: dict[str, float]
-) -> list[NewEntry]:
-    spec = instrument.spec
-    family = visit.trade.kinds[spec.kind].family
-    way = standard_relief(spec, visit.trade.ranges.families[family])
-    tool = form.choice("tool", dict(_tools(visit)), "what you measured the heights with") or "ruler"
-    found = []
-    for slot in quick_slots(spec):
-        name = _name(slot)
-        if not form.raw(name).strip() and not form.raw(f"{name}_take"):
-            continue
-        relief = slot.check is Check.RELIEF
-        plausible = visit.trade.ranges.plausible
-        likely = plausible.relief if relief else plausible.height
-        length = form.length(name, visit.unit, likely, WIDEST_MM[slot.check])
-        if length is None:
-            continue
-        method = visit.trade.method(slot.check, "feeler" if relief else tool)
-        detail: dict[str, Any] = {"method": method.key, **conditions}
-        detail |= {"hold": way.hold, "press": way.press, "gap": way.gap} if relief else {"hold": 1, "gap": 12}
-        error = visit.trade.tools[method.tool].error_mm
-        unit, typed = length.unit.value, length.typed
-        found.append(
-            NewEntry(
-                "reading", slot.check.value, slot.key, length.mm, unit, typed, method.tool, error, detail
-            )
-        )
-    return found
-
-
-def _drift(instrument: LoadedInstrument, form: FormReader) -> dict[str, float]:
+def _drift(case: Case, form: FormReader) -> dict[str, float]:
     """How far each open string has drifted since it was last tuned, cents, by string number."""
     found = {}
-    for number in string_numbers(instrument.spec):
+    for number in string_numbers(case.spec):
         if form.raw(f"drift_{number}").strip():
-            cents = form.cents(f"drift_{number}", WIDEST_CENTS)
+            cents = form.cents(f"drift_{number}", READ_CHECKS[Check.INTONATION].widest)
             if cents is not None:
                 found[str(number)] = cents
     return found
 
 
-def _name(slot: Slot) -> str:
-    return slot.key.replace(".", "_")
-
-
-def _tools(visit: Visit) -> tuple[tuple[str, str], ...]:
-    methods = visit.trade.methods_for(Check.HEIGHT)
-    return tuple((m.key, m.label) for m in methods if m.input == "length")
-
-
-def build(visit: Visit, instrument: LoadedInstrument, form: FormReader) -> QuickPage:
+def build(visit: Visit, instrument: LoadedInstrument, case: Case, form: FormReader) -> QuickPage:
     """The page's context."""
-    spec = instrument.spec
-    family = visit.trade.kinds[spec.kind].family
-    way = standard_relief(spec, visit.trade.ranges.families[family])
-    fields = tuple(
-        QuickField(_name(slot), _label(instrument, slot), _hint(slot, way.text), slot.check is Check.RELIEF)
-        for slot in quick_slots(spec)
+    spec, stands = instrument.spec, assess_case(case)
+    asks = tuple(
+        QuickAsk(ask, _rows(ask, stands), check_name(ask.check.check), " ".join(lines_for(ask)))
+        for ask in asks_of(visit, case, form)
     )
     return QuickPage(
         instrument=instrument,
-        fields=fields,
+        asks=asks,
         strings=tuple((str(n), string_label(spec, n)) for n in string_numbers(spec)),
         ages=tuple((a.key, a.label) for a in visit.trade.start.ages),
-        tools=_tools(visit),
         degrees=DEGREES,
-        unit=Unit(visit.unit).value,
+        unit=form.unit("value", visit.unit).value,
         form=form,
         form_id=form_id_of(form),
     )
 
 
-def _label(instrument: LoadedInstrument, slot: Slot) -> str:
-    return "Relief" if slot.string is None else f"Height, {string_label(instrument.spec, slot.string)}"
-
-
-def _hint(slot: Slot, relief_way: str) -> str:
-    return f"Feeler gauge, {relief_way}." if slot.check is Check.RELIEF else "At fret 12, held at 1."
+def _rows(ask: Ask, stands: Assessment) -> tuple[Row, ...]:
+    """The rows of one check; a lone one is called by its tool, as its check stands above it."""
+    rows = rows_for(ask, [stands.slot(slot.key) for slot in ask.slots])
+    return rows if len(rows) > 1 else tuple(replace(row, label=ask.method.label) for row in rows)
 
 
 @dataclass(frozen=True)
@@ -231,7 +225,7 @@ def result(instrument_id: str, setup_id: str, visit: Annotated[Visit, Depends(vi
     setup = load_setup(visit, setup_id)
     states = [setup.assessment.slot(slot.key) for slot in quick_slots(instrument.spec)]
     read = [state for state in states if state.reading is not None]
-    off = [state for state in read if not state.verdict.settled]
+    off = [state for state in read if state.open or not state.verdict.settled]
     said = tuple(f"{state.label}: {state.advice.means}" for state in off if state.advice is not None)
     rows = tuple((state, value_words(setup, state)) for state in read)
     return visit.render("pages/quick_result.html", QuickResult(setup, rows, said, bool(off)))

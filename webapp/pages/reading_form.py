@@ -1,128 +1,232 @@
-"""From the typed reading to one journal entry."""
+"""How places are asked for on a form, and from what was typed to journal entries."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from webapp.pages.common import Visit
 from webapp.pages.forms import FormReader
-from webapp.pages.loading import LoadedSetup
-from webapp.physics.lengths import Unit
-from webapp.setups.convert import STANDARD_HEIGHT, HeightWay, ReliefWay, height_way, relief_way
-from webapp.setups.journal import Entry
-from webapp.setups.slots import Slot
+from webapp.physics.lengths import MM_PER_UNIT, Unit
+from webapp.setups.case import Case
+from webapp.setups.checks import READ_CHECKS
+from webapp.setups.checks.base import ReadCheck, Way
+from webapp.setups.convert import height_way
+from webapp.setups.journal import COMPARED, Entry, EntryKind, Part
+from webapp.setups.reading_entry import entry_detail
+from webapp.setups.slots import Slot, slots_of
 from webapp.store.entries import NewEntry
 from webapp.trade.ranges import Band
-from webapp.trade.tools import ReadingMethod
+from webapp.trade.tools import ReadingMethod, Tool
 from webapp.trade.words import Check
 
-# What a ruler can be typed as at all; between this and plausible, the reading is recorded but doubted.
-WIDEST_MM = {
-    Check.RELIEF: Band(low=-5, high=10),
-    Check.HEIGHT: Band(low=0, high=25),
-    Check.NUT: Band(low=0, high=10),
-    Check.PICKUPS: Band(low=0, high=30),
-}
-WIDEST_CENTS = Band(low=-200, high=200)
-CARD_MM = Band(low=0.1, high=1.0)
+CARD_MM = Band(low=0.1, high=2.0)
+FRETS = (("hold", "The fret you hold"), ("press", "The fret you press"), ("gap", "The fret of the gap"))
+COMPARISONS = (
+    ("more", "More room"),
+    ("same", "About the same"),
+    ("less", "Less room"),
+    ("", "Cannot say"),
+)
+# How many setups back a tool, a card and a way of measuring are remembered.
+REMEMBERED = 4
+Choices = tuple[tuple[str, str], ...]
+_UNITS = [unit.value for unit in Unit]
 
 
 @dataclass(frozen=True)
-class Ways:
-    """How this reading is taken: the method, and the frets that matter for its check."""
+class Ask:
+    """What one form asks: places of one check, all read in one way.
 
+    `single` is a page for one place, whose field is plainly called value or answer; `prefix` keeps apart the
+    names of two of these on one page. Choices are (value, label) with the chosen value beside them.
+    """
+
+    case: Case
+    check: ReadCheck
+    slots: tuple[Slot, ...]
     method: ReadingMethod
-    relief: ReliefWay
-    height: HeightWay
-    fret: int
+    methods: tuple[ReadingMethod, ...]
+    way: Way
     unit: Unit
-    card_mm: float
-    card_words: str
+    single: bool
+    prefix: str
+    heights: Choices
+    frets: Choices
+    steps: Choices
+    step: str
+    step_known: bool
+    cards: Choices
+    card: str
+    compares: bool
+
+    @property
+    def tool(self) -> Tool:
+        return self.case.trade.tools[self.method.tool]
+
+    @property
+    def answers(self) -> Choices:
+        return tuple((choice.key, choice.label) for choice in self.method.choices)
+
+    @property
+    def comparisons(self) -> Choices:
+        return COMPARISONS
+
+    @property
+    def is_cents(self) -> bool:
+        return self.method.input == "cents"
+
+    @property
+    def is_signed(self) -> bool:
+        return self.check.widest_of(self.slots[0]).low < 0
+
+    @property
+    def asks_frets(self) -> bool:
+        return "hold" in self.check.asks
+
+    def field(self, name: str) -> str:
+        """The name of a field that all places share."""
+        return self.prefix + name
+
+    def name(self, slot: Slot) -> str:
+        """The name of a place's own field."""
+        if self.single:
+            return "answer" if self.method.choices else "value"
+        return slot.key.replace(".", "_")
 
 
-@dataclass(frozen=True)
-class Choices:
-    """What can be chosen beside the value."""
-
-    answers: tuple[tuple[str, str], ...]
-    heights: tuple[tuple[str, str], ...]
-    frets: tuple[tuple[str, str], ...]
-
-
-def ways_of(visit: Visit, setup: LoadedSetup, slot: Slot, form: FormReader) -> Ways:
-    """As typed, else as this check was last read in this setup, else the usual way."""
-    last = _last_of_check(setup, slot.check)
-    methods = visit.trade.methods_for(slot.check)
-    wanted = form.raw("tool") or (str(last.detail.get("method", "")) if last else "")
-    method = next((m for m in methods if m.key == wanted), methods[0])
-    unit = Unit(last.unit) if last and last.unit in [u.value for u in Unit] else visit.unit
-    return Ways(
+def ask_of(
+    case: Case, slots: tuple[Slot, ...], form: FormReader, unit: Unit, single: bool = False, prefix: str = ""
+) -> Ask:
+    """As typed, else as this check was last read on this instrument, else the usual way."""
+    check = READ_CHECKS[slots[0].check]
+    last = _last_of(case, check.check)
+    methods = case.trade.methods_for(check.check)
+    wanted = form.raw(f"{prefix}tool") or (str(last.detail.get("method", "")) if last else "")
+    method = next((m for m in methods if m.key == wanted), None) or _at_hand(case, methods)
+    heights = height_choices(case) if "way" in check.asks and not slots[0].level else ()
+    high = range(13, case.spec.fret_count + 1) if any(slot.high for slot in slots) else ()
+    step, step_known = _step(case, method, form.raw(f"{prefix}step"), unit)
+    cards, card = _cards(case, method, form.raw(f"{prefix}card_kind"))
+    return Ask(
+        case=case,
+        check=check,
+        slots=slots,
         method=method,
-        relief=_relief_way(setup, form, last if slot.check is Check.RELIEF else None),
-        height=_height_way(setup, form, last if slot.check is Check.HEIGHT else None),
-        fret=_high_fret(setup, slot, form),
-        unit=form.unit("value", unit),
-        card_mm=_card_mm(visit, last),
-        card_words="the same card as before" if last and "card_mm" in last.detail else "a common card",
+        methods=methods,
+        way=_way(case, check, slots, form, prefix, last),
+        unit=form.unit("value", _unit(last, unit)),
+        single=single,
+        prefix=prefix,
+        heights=heights,
+        frets=tuple((str(fret), f"fret {fret}") for fret in high),
+        steps=tuple((f"{mm:g}", division_words(mm)) for mm in case.trade.tools[method.tool].divisions_mm),
+        step=step,
+        step_known=step_known,
+        cards=cards,
+        card=card,
+        compares=bool(method.choices) and _rod_turned_since(case, slots[0]),
     )
 
 
-def _card_mm(visit: Visit, last: Entry | None) -> float:
-    """The card this check was last read with in this setup, else a common one."""
-    return (
-        float(last.detail.get("card_mm", visit.trade.card_thickness_mm))
-        if last
-        else visit.trade.card_thickness_mm
-    )
-
-
-def as_it_was_typed(old: Entry) -> dict[str, str]:
-    """The form as that reading was typed, to start its correction from."""
-    detail = old.detail
-    data = {"corrects": str(old.id), "tool": str(detail.get("method", "")), "value": old.typed}
-    if old.unit in [unit.value for unit in Unit]:
-        data["value_unit"] = old.unit
-    data |= {name: str(detail[name]) for name in ("hold", "press", "gap", "fret", "answer") if name in detail}
-    if old.check is Check.HEIGHT:
-        data["way"] = f"{height_way(old).hold}-{height_way(old).gap}"
-    return data
-
-
-def _last_of_check(setup: LoadedSetup, check: Check) -> Entry | None:
-    readings = [e for e in setup.journal.live if e.kind.value == "reading" and e.check is check]
-    return readings[-1] if readings else None
-
-
-def _relief_way(setup: LoadedSetup, form: FormReader, last: Entry | None) -> ReliefWay:
-    base = relief_way(last, setup.case.relief_standard) if last else setup.case.relief_standard
-    typed = {name: form.raw(name) for name in ("hold", "press", "gap")}
-    frets = {n: int(t) if t.isdecimal() and len(t) < 4 else getattr(base, n) for n, t in typed.items()}
-    way = ReliefWay(**frets)
-    return way if _relief_fault(setup, way) is None else base
-
-
-def _relief_fault(setup: LoadedSetup, way: ReliefWay) -> tuple[str, str] | None:
-    last = setup.spec.fret_count
-    if not 1 <= way.hold <= last:
-        return "hold", f"This board has frets 1 to {last}."
-    if not 1 <= way.press <= last:
-        return "press", f"This board has frets 1 to {last}."
-    if not way.hold < way.gap < way.press:
-        return "gap", "The gap must lie between the fret you hold and the fret you press."
+def _newest(case: Case, wanted: Callable[[Entry], bool]) -> Entry | None:
+    """The newest reading of that sort in this setup or one of the last before it."""
+    for journal in case.journals[::-1][:REMEMBERED]:
+        for entry in reversed(journal.live):
+            if entry.kind is EntryKind.READING and wanted(entry):
+                return entry
     return None
 
 
-def _height_way(setup: LoadedSetup, form: FormReader, last: Entry | None) -> HeightWay:
-    typed = dict(height_choices(setup)).keys()
-    if form.raw("way") in typed:
-        hold, gap = form.raw("way").split("-")
-        return HeightWay(int(hold), int(gap))
-    return height_way(last) if last else STANDARD_HEIGHT
+def _last_of(case: Case, check: Check) -> Entry | None:
+    return _newest(case, lambda entry: entry.check is check)
 
 
-def height_choices(setup: LoadedSetup) -> tuple[tuple[str, str], ...]:
+def _at_hand(case: Case, methods: tuple[ReadingMethod, ...]) -> ReadingMethod:
+    """The first method whose tool the player has not passed over for one further down in some other check."""
+    passed_over: set[str] = set()
+    for check in READ_CHECKS:
+        used = _last_of(case, check)
+        offered = [method.tool for method in case.trade.methods_for(check)]
+        if used is not None and used.tool in offered:
+            passed_over |= set(offered[: offered.index(used.tool)])
+    return next((m for m in methods if m.tool not in passed_over), methods[0])
+
+
+def _is_number(told: object) -> bool:
+    """Whether a detail says a size; a bench file may have brought anything."""
+    return isinstance(told, int | float)
+
+
+def _unit(last: Entry | None, preferred: Unit) -> Unit:
+    typed = last is not None and "answer" not in last.detail and last.unit in _UNITS
+    return Unit(last.unit) if last is not None and typed else preferred
+
+
+def _step(case: Case, method: ReadingMethod, typed: str, unit: Unit) -> tuple[str, bool]:
+    """The tool's division to show as chosen, and whether the player ever told it."""
+    tool = case.trade.tools[method.tool]
+    steps = [f"{mm:g}" for mm in tool.divisions_mm]
+    last = _newest(case, lambda entry: entry.tool == method.tool and _is_number(entry.detail.get("step")))
+    told = f"{last.detail['step']:g}" if last is not None else ""
+    if typed in steps or told in steps:
+        return typed if typed in steps else told, told in steps
+    inches = [mm for mm in tool.divisions_mm if "mm" not in division_words(mm)]
+    usual = inches[0] if inches and unit is not Unit.mm else tool.division
+    return f"{usual:g}", False
+
+
+def division_words(mm: float) -> str:
+    """How a tool's lines or blades are called: '0.5 mm', '1/64 in', '1 thou'."""
+    thou, sixty_fourths = mm / MM_PER_UNIT[Unit.thou], mm / MM_PER_UNIT[Unit.sixty_fourths]
+    if abs(sixty_fourths - round(sixty_fourths)) < 1e-6 and 64 % round(sixty_fourths) == 0:
+        return f"1/{64 // round(sixty_fourths)} in"
+    return f"{round(thou)} thou" if abs(thou - round(thou)) < 1e-6 else f"{mm:g} mm"
+
+
+def _cards(case: Case, method: ReadingMethod, typed: str) -> tuple[Choices, str]:
+    """The cards to choose from: each sort, and the one used before where it was another."""
+    if method.tool != "card":
+        return (), ""
+    say = case.say
+    choices = [(c.key, f"{c.label}, {say.length(c.thickness_mm)}") for c in case.trade.cards]
+    chosen = choices[0][0]
+    before = _card_before(case)
+    if before is not None:
+        known = next((c.key for c in case.trade.cards if abs(c.thickness_mm - before) < 1e-9), "")
+        chosen = known or "before"
+        if not known:
+            choices.insert(0, ("before", f"The same as before, {say.length(before)}"))
+    return tuple(choices), typed if typed in dict(choices) else chosen
+
+
+def _card_before(case: Case) -> float | None:
+    last = _newest(case, lambda entry: _is_number(entry.detail.get("card_mm")))
+    return float(last.detail["card_mm"]) if last else None
+
+
+def _rod_turned_since(case: Case, slot: Slot) -> bool:
+    """Whether the rod was turned after the relief was last read."""
+    moved = case.belief.moved.get(slot.key)
+    turned = moved is not None and moved.kind is EntryKind.ADJUSTMENT
+    return bool(turned and moved and moved.turn.part is Part.ROD and moved.turn.own(slot))
+
+
+def _way(
+    case: Case, check: ReadCheck, slots: tuple[Slot, ...], form: FormReader, prefix: str, last: Entry | None
+) -> Way:
+    """The frets to show and draw: as typed where that can be, else as last time."""
+    first = next((slot for slot in slots if slot.high), slots[0])
+    base = dict(check.way(case, first, last))
+    if f"{prefix}way" in form.data:
+        return _height_way(case, form.raw(f"{prefix}way")) or base
+    typed = {n: form.raw(prefix + n) for n in base}
+    found = {n: int(t) if t.isdecimal() and len(t) < 4 else base[n] for n, t in typed.items()}
+    return base if fret_fault(case, found) else found
+
+
+def height_choices(case: Case) -> Choices:
     """The three ways the trade reads a string's height."""
-    last = setup.spec.fret_count
+    last = case.spec.fret_count
     return (
         ("1-12", "at fret 12, held at 1"),
         ("0-12", "at fret 12, open string"),
@@ -130,119 +234,136 @@ def height_choices(setup: LoadedSetup) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _high_fret(setup: LoadedSetup, slot: Slot, form: FormReader) -> int:
-    if slot.check is not Check.INTONATION or not slot.high:
-        return 12
-    typed = form.raw("fret")
-    if typed.isdecimal() and len(typed) < 3 and 13 <= int(typed) <= setup.spec.fret_count:
-        return int(typed)
-    return setup.case.intonation_fret(slot)
+def _height_way(case: Case, typed: str) -> Way | None:
+    if typed not in dict(height_choices(case)):
+        return None
+    hold, gap = typed.split("-")
+    return {"hold": int(hold), "gap": int(gap)}
 
 
-def choices_of(setup: LoadedSetup, slot: Slot, ways: Ways) -> Choices:
-    """The lists that the form offers."""
-    high = range(13, setup.spec.fret_count + 1) if slot.high else ()
-    return Choices(
-        answers=tuple((choice.key, choice.label) for choice in ways.method.choices),
-        heights=height_choices(setup) if slot.check is Check.HEIGHT else (),
-        frets=tuple((str(fret), f"fret {fret}") for fret in high),
-    )
+def fret_fault(case: Case, way: Way) -> tuple[str, str] | None:
+    """What cannot be so about the frets of a reading: the field, and the sentence."""
+    last = case.spec.fret_count
+    if "fret" in way:
+        at_all = way["fret"] == 12 or 13 <= way["fret"] <= last
+        return None if at_all else ("fret", f"The fret you played: a whole number from 13 to {last}.")
+    if "press" not in way:
+        return None
+    for name, what in FRETS:
+        if not 1 <= way[name] <= last:
+            return name, f"{what}: a whole number from 1 to {last}."
+    if not way["hold"] < way["gap"] < way["press"]:
+        return "gap", "The gap must lie between the fret you hold and the fret you press."
+    return None
 
 
-def read_reading(visit: Visit, setup: LoadedSetup, slot: Slot, form: FormReader) -> NewEntry | None:
-    """One entry, or None with the sentences put beside the fields."""
-    methods = {m.key: m for m in visit.trade.methods_for(slot.check)}
-    tool = form.choice("tool", methods, "how you measured")
-    detail = _detail(setup, slot, form)
-    voids = _corrected(setup, slot, form)
+def as_it_was_typed(old: Entry) -> dict[str, str]:
+    """The form as that reading was typed, to start its correction from."""
+    detail = old.detail
+    data = {"corrects": str(old.id), "tool": str(detail.get("method", "")), "value": old.typed}
+    if old.unit in _UNITS:
+        data["value_unit"] = old.unit
+    data |= {n: str(detail[n]) for n in ("hold", "press", "gap", "fret", "answer", COMPARED) if n in detail}
+    if "step" in detail:
+        data["step"] = f"{detail['step']:g}"
+    if "card_mm" in detail:
+        data |= {"card": f"{detail['card_mm']:g}", "card_unit": Unit.mm.value}
+    if "hold" in detail and "press" not in detail:
+        data["way"] = f"{height_way(old).hold}-{height_way(old).gap}"
+    return data
+
+
+# From the form to the journal
+
+
+def read_entries(ask: Ask, form: FormReader, corrects: int | None = None) -> list[NewEntry]:
+    """One entry for each place that was filled in, in the order of the bench; faults stand beside fields."""
+    tool = form.choice(ask.field("tool"), [m.key for m in ask.methods], "how you measured")
+    way, card_mm = _typed_way(ask, form), _typed_card(ask, form)
+    step = float(ask.step) if ask.steps and not ask.method.choices else None
     if tool is None:
-        return None
-    method = methods[tool]
-    value, unit, typed, error = _value(visit, setup, slot, form, method, detail)
-    if not form.ok or value is None:
-        return None
-    detail["method"] = method.key
+        return []
+    order = slots_of(ask.case.spec, ask.check.check)
+    filled = [s for s in sorted(ask.slots, key=order.index) if ask.single or _is_filled(ask, s, form)]
+    found = [_entry(ask, slot, form, way, step, card_mm, corrects) for slot in filled]
+    return [entry for entry in found if entry is not None]
+
+
+def _is_filled(ask: Ask, slot: Slot, form: FormReader) -> bool:
+    name = ask.name(slot)
+    return bool(form.raw(name).strip() or form.raw(f"{name}_take"))
+
+
+def _entry(
+    ask: Ask, slot: Slot, form: FormReader, way: Way, step: float | None, card_mm: float | None,
+    corrects: int | None,
+) -> NewEntry | None:  # fmt: skip
+    name, trade, method = ask.name(slot), ask.case.trade, ask.method
+    frets = {n: way.get(n, usual) for n, usual in ask.check.way(ask.case, slot, None).items()}
+    if "fret" in frets and not slot.high:
+        frets["fret"] = 12
+    if method.choices:
+        key = form.choice(name, [c.key for c in method.choices], "one of the answers")
+        if key is None:
+            return None
+        value, detail = entry_detail(trade, method, answer=key, card_mm=card_mm)
+        unit, typed = "cents" if ask.check.is_cents else "mm", method.choice(key).label
+        detail |= _compared(ask, form)
+    else:
+        number = _number(ask, slot, form)
+        if number is None:
+            return None
+        value, unit, typed = number
+        value, detail = entry_detail(trade, method, value, step=step)
+    sigma = trade.tools[method.tool].sigma
+    check = ask.check.check.value
     return NewEntry(
-        "reading", slot.check.value, slot.key, value, unit, typed, method.tool, error, detail, voids
+        "reading", check, slot.key, value, unit, typed, method.tool, sigma, {**frets, **detail}, corrects
     )
 
 
-def _detail(setup: LoadedSetup, slot: Slot, form: FormReader) -> dict[str, object]:
-    """The frets that this reading was taken with."""
-    if slot.check is Check.RELIEF:
-        return _relief_detail(setup, form)
-    if slot.check is Check.HEIGHT:
-        way = form.choice("way", dict(height_choices(setup)), "how the string was held") or "1-12"
-        hold, gap = way.split("-")
-        return {"hold": int(hold), "gap": int(gap)}
-    if slot.check is Check.INTONATION and slot.high:
-        fret = form.whole("fret", 13, setup.spec.fret_count, "The fret you played")
-        return {"fret": fret}
-    return {"fret": 12} if slot.check is Check.INTONATION else {}
+def _number(ask: Ask, slot: Slot, form: FormReader) -> tuple[float, str, str] | None:
+    """Value, unit and what was typed."""
+    name, widest = ask.name(slot), ask.check.widest_of(slot)
+    if ask.is_cents:
+        cents = form.cents(name, widest)
+        return None if cents is None else (cents, "cents", form.raw(name).strip())
+    length = form.length(name, ask.unit, ask.check.likely_of(ask.case, slot), widest)
+    refused = ask.check.refused(slot, length.mm) if length else ""
+    if refused:
+        form.fault(name, refused)
+    return None if length is None or refused else (length.mm, length.unit.value, length.typed)
 
 
-def _relief_detail(setup: LoadedSetup, form: FormReader) -> dict[str, object]:
-    last = setup.spec.fret_count
-    frets = {
-        name: form.whole(name, 1, last, what)
-        for name, what in (
-            ("hold", "The fret you hold"),
-            ("press", "The fret you press"),
-            ("gap", "The fret of the gap"),
-        )
-    }
-    if None not in frets.values():
-        fault = _relief_fault(setup, ReliefWay(**frets))  # type: ignore[arg-type]
+def _compared(ask: Ask, form: FormReader) -> Mapping[str, str]:
+    told = form.raw(ask.field(COMPARED))
+    return {COMPARED: told} if ask.compares and told in ("more", "same", "less") else {}
+
+
+def _typed_way(ask: Ask, form: FormReader) -> Way:
+    """The frets as typed; what the form did not ask is as the page said."""
+    if ask.heights and ask.field("way") in form.data:
+        form.choice(ask.field("way"), dict(ask.heights), "how the string was held")
+    elif ask.asks_frets and any(ask.field(name) in form.data for name, _ in FRETS):
+        last = ask.case.spec.fret_count
+        typed = {name: form.whole(ask.field(name), 1, last, what) for name, what in FRETS}
+        way = {name: fret for name, fret in typed.items() if fret is not None}
+        fault = fret_fault(ask.case, way) if len(way) == len(FRETS) else None
         if fault:
-            form.fault(*fault)
-    return dict(frets)
+            form.fault(ask.field(fault[0]), fault[1])
+    elif ask.frets and ask.field("fret") in form.data:
+        form.whole(ask.field("fret"), 13, ask.case.spec.fret_count, "The fret you played")
+    return ask.way
 
 
-def _corrected(setup: LoadedSetup, slot: Slot, form: FormReader) -> int | None:
-    text = form.raw("corrects")
-    if not text:
+def _typed_card(ask: Ask, form: FormReader) -> float | None:
+    """The thickness that was typed, else that of the chosen card."""
+    if ask.method.tool != "card":
         return None
-    live = {str(e.id): e.id for e in setup.journal.live if e.slot == slot.key}
-    if text not in live:
-        form.fault("value", "The reading to correct was struck through meanwhile.")
-    return live.get(text)
-
-
-def _value(
-    visit: Visit,
-    setup: LoadedSetup,
-    slot: Slot,
-    form: FormReader,
-    method: ReadingMethod,
-    detail: dict[str, object],
-) -> tuple[float | None, str, str, float | None]:
-    tool = visit.trade.tools[method.tool]
-    if method.input == "cents":
-        return form.cents("value", WIDEST_CENTS), "cents", form.raw("value").strip(), tool.error_cents
-    if method.input == "choice":
-        card_mm = _card_mm(visit, _last_of_check(setup, slot.check))
-        return _chosen(visit, form, method, detail, card_mm)
-    plausible = getattr(visit.trade.ranges.plausible, _PLAUSIBLE[slot.check])
-    length = form.length("value", visit.unit, plausible, WIDEST_MM[slot.check])
-    if length is None:
-        return None, "", "", None
-    return length.mm, length.unit.value, length.typed, tool.error_mm
-
-
-_PLAUSIBLE = {Check.RELIEF: "relief", Check.HEIGHT: "height", Check.NUT: "nut", Check.PICKUPS: "pickup"}
-
-
-def _chosen(
-    visit: Visit, form: FormReader, method: ReadingMethod, detail: dict[str, object], card_mm: float
-) -> tuple[float | None, str, str, float | None]:
-    key = form.choice("answer", [c.key for c in method.choices], "one of the answers")
-    if method.tool == "card" and form.raw("card"):
-        card = form.length("card", visit.unit, CARD_MM)
-        card_mm = card.mm if card else card_mm
-    if key is None:
-        return None, "", "", None
-    choice = method.choice(key)
-    detail["answer"] = key
-    if choice.cards is not None:
-        detail["card_mm"] = card_mm
-    return choice.size_mm(card_mm), "mm", choice.label, choice.error_mm
+    if form.raw(ask.field("card")).strip() or form.raw(f"{ask.field('card')}_take"):
+        typed = form.length(ask.field("card"), Unit.mm, CARD_MM)
+        return typed.mm if typed else None
+    if form.raw(ask.field("card_kind")):
+        form.choice(ask.field("card_kind"), dict(ask.cards), "which card it is")
+    found = next((c.thickness_mm for c in ask.case.trade.cards if c.key == ask.card), None)
+    return _card_before(ask.case) if found is None else found

@@ -1,6 +1,10 @@
-"""The help around one reading: two lines, a drawing to scale, where we are, what to expect."""
+"""The help around readings: a drawing to scale, where we are, what to expect, rows for a page of several."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
 
 from webapp.drawings.measure import (
     height_drawing,
@@ -12,70 +16,125 @@ from webapp.drawings.measure import (
 )
 from webapp.drawings.shapes import Drawing
 from webapp.drawings.units import units_for
-from webapp.pages.common import Visit
-from webapp.pages.loading import LoadedSetup
-from webapp.pages.reading_form import Ways
-from webapp.setups import howto
+from webapp.pages.reading_form import Ask
+from webapp.setups.case import Case
 from webapp.setups.convert import STANDARD_HEIGHT, saddle_from
-from webapp.setups.expect import expected_reading
 from webapp.setups.geometry import neck_under
-from webapp.setups.slots import Slot, slots_of
+from webapp.setups.journal import EntryKind
+from webapp.setups.slots import Slot, pickup_label, slots_of, string_label
+from webapp.setups.states import SlotState
+from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, label
 
 
-def progress(setup: LoadedSetup, slot: Slot) -> str:
-    """Where we are: 'String height, 2 of 4'."""
-    name = label(slot.check)
-    slots = slots_of(setup.spec, slot.check)
-    words = name[0].upper() + name[1:]
-    return f"{words}, {slots.index(slot) + 1} of {len(slots)}" if len(slots) > 1 else words
+@dataclass(frozen=True)
+class Row:
+    """One field of a page: its place, its name, what to call it, and what it should show, if that is known.
+
+    `group` heads the rows of one string or one pickup; empty where rows need no heading.
+    """
+
+    slot: Slot
+    name: str
+    label: str
+    group: str
+    expected: str
+    rests_on: str
 
 
-def lines_for(setup: LoadedSetup, slot: Slot, ways: Ways) -> tuple[str, str]:
+def check_name(check: Check) -> str:
+    """A check's name with a capital."""
+    name = label(check)
+    return name[0].upper() + name[1:]
+
+
+def progress(spec: InstrumentSpec, slots: Sequence[Slot]) -> str:
+    """Where we are: 'String height, 2 of 4'; for several in one go, 'Check 3 of 7'."""
+    check = slots[0].check
+    if len(slots) > 1:
+        return f"Check {list(Check).index(check) + 1} of {len(Check)}"
+    every = slots_of(spec, check)
+    name = check_name(check)
+    return f"{name}, {every.index(slots[0]) + 1} of {len(every)}" if len(every) > 1 else name
+
+
+def across(slots: Sequence[Slot]) -> tuple[Slot, ...]:
+    """From the bass side to the treble side, as a hand goes over the instrument."""
+    sides = ("bass", "treble")
+    return tuple(
+        sorted(slots, key=lambda s: (-(s.string or 0), s.high, s.pickup or 0, s.side and sides.index(s.side)))
+    )
+
+
+def lines_for(ask: Ask) -> tuple[str, str]:
     """What to do, in two lines."""
-    case = setup.case
-    if slot.check is Check.RELIEF:
-        return howto.relief_lines(case, ways.relief, ways.method.key)
-    if slot.check is Check.HEIGHT:
-        return howto.height_lines(case, slot, ways.height)
-    if slot.check is Check.NUT:
-        return howto.nut_lines(case, slot, ways.method.key)
-    if slot.check is Check.INTONATION:
-        return howto.intonation_lines(case, slot, ways.fret)
-    return howto.pickup_lines(case, slot)
+    if len(ask.slots) == 1:
+        return ask.check.lines(ask.case, ask.slots[0], ask.method.key, ask.way)
+    return ask.check.lines_together(ask.case, ask.slots, ask.method.key, ask.way)
 
 
-def drawing_for(visit: Visit, setup: LoadedSetup, slot: Slot, ways: Ways) -> Drawing:
+def rows_for(ask: Ask, states: Sequence[SlotState]) -> tuple[Row, ...]:
+    """One row for each place, in the order of its states."""
+    return tuple(
+        Row(s.slot, ask.name(s.slot), _label(ask, s), _group(ask, s.slot), *expected_words(ask.case, s))
+        for s in states
+    )
+
+
+def grouped(rows: Sequence[Row]) -> tuple[tuple[str, tuple[Row, ...]], ...]:
+    """The rows under their headings."""
+    return tuple((group, tuple(some)) for group, some in groupby(rows, key=lambda row: row.group))
+
+
+def _group(ask: Ask, slot: Slot) -> str:
+    if slot.pickup is not None:
+        return pickup_label(ask.case.spec, slot.pickup)
+    return string_label(ask.case.spec, slot.string) if slot.string and ask.check.is_cents else ""
+
+
+def _label(ask: Ask, state: SlotState) -> str:
+    slot = state.slot
+    if slot.side is not None:
+        return f"{slot.side.value.capitalize()} side"
+    if ask.check.is_cents:
+        return "High fret" if slot.high else "Fret 12"
+    return state.label
+
+
+def expected_words(case: Case, state: SlotState) -> tuple[str, str]:
+    """What a reading should show where something was turned since the last one, and what that rests on."""
+    moved = state.moved_by
+    if moved is None:
+        return "", ""
+    cents = state.slot.check is Check.INTONATION
+    about = (case.say.about_cents if cents else case.say.about)(state.value, state.give)
+    if moved.kind is not EntryKind.ADJUSTMENT:
+        return about, "what was read beside it since"
+    basis = moved.detail.get("basis") if moved.turn.own(state.slot) else None
+    return about, str(basis or "what was turned since it was last read")
+
+
+def drawing_for(ask: Ask) -> Drawing | None:
     """Where to hold, press and put the gauge, from this instrument's own geometry."""
-    case, units = setup.case, units_for(visit.unit.value)
+    slot, case, way = ask.slots[0], ask.case, ask.way
+    if slot.level:
+        return None
+    units = units_for(case.say.unit.value)
     band = case.bands(slot).target
-    number = slot.string or len(setup.spec.strings)
-    neck = neck_under(setup.spec, number, case.neck.curvature_per_mm)
+    number = slot.string or len(case.spec.strings)
+    neck = neck_under(case.spec, number, case.neck.curvature_per_mm)
     if slot.check is Check.RELIEF:
-        way = ways.relief
-        return relief_drawing(neck, way.hold, way.press, way.gap, units=units)
+        return relief_drawing(neck, way["hold"], way["press"], way["gap"], units=units)
     height = case.bands(Slot(Check.HEIGHT, string=number)).target.middle
     saddle_mm = saddle_from(neck, height, STANDARD_HEIGHT, case.nut_gap_mm(number))
     if slot.check is Check.HEIGHT:
-        return height_drawing(neck, ways.height.hold, ways.height.gap, saddle_mm, units=units)
+        return height_drawing(neck, way["hold"], way["gap"], saddle_mm, units=units)
     if slot.check is Check.NUT:
         return nut_drawing(neck, saddle_mm=saddle_mm, target=(band.low, band.high), units=units)
     if slot.check is Check.INTONATION:
-        return intonation_drawing(neck, (12, ways.fret) if slot.high else (12,), units=units)
+        frets = tuple(dict.fromkeys((12, way["fret"])))
+        return intonation_drawing(neck, frets, units=units)
     assert slot.pickup is not None
-    position = setup.spec.pickups[slot.pickup - 1].position.value
+    position = case.spec.pickups[slot.pickup - 1].position.value
     places = pickup_places(neck.scale_mm, [position])
     return pickup_drawing(neck, places, saddle_mm=saddle_mm, gap_mm=band.middle, units=units)
-
-
-def expected_words(setup: LoadedSetup, slot: Slot) -> tuple[str, str]:
-    """What this reading should show, and what that rests on; empty where nothing is expected."""
-    state, say = setup.assessment.slot(slot.key), setup.case.say
-    forecast = expected_reading(setup.case, state)
-    if forecast is None or slot.high:
-        return "", ""
-    cents = slot.check is Check.INTONATION
-    value = say.cents(forecast.value) if cents else say.length(forecast.value)
-    spread = f"{forecast.spread:.0f} cents" if cents else say.length(forecast.spread)
-    give = f"give or take {spread}; " if forecast.spread else ""
-    return value, f"{give}rests on {forecast.basis}"

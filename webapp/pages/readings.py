@@ -1,4 +1,4 @@
-"""Reading one slot: where the gauge goes, the field, and the verdict on the last one."""
+"""Reading places: where the gauge goes, a field for each, and the verdict on the last reading."""
 
 from __future__ import annotations
 
@@ -15,48 +15,78 @@ from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.onward import onward
 from webapp.pages.places import adjust_path, read_path
-from webapp.pages.reading_form import Choices, Ways, as_it_was_typed, choices_of, read_reading, ways_of
-from webapp.pages.reading_help import drawing_for, expected_words, lines_for, progress
+from webapp.pages.reading_form import Ask, as_it_was_typed, ask_of, read_entries
+from webapp.pages.reading_help import (
+    Row,
+    across,
+    check_name,
+    drawing_for,
+    grouped,
+    lines_for,
+    progress,
+    rows_for,
+)
 from webapp.pages.recording import Refused, record, seen_of
-from webapp.setups.howto import heading
+from webapp.setups.checks import READ_CHECKS
 from webapp.setups.journal import Entry, EntryKind
-from webapp.setups.slots import NoSuchSlot, Slot, parse_slot
-from webapp.setups.states import SlotState
+from webapp.setups.slots import NoSuchSlot, Slot, parse_slot, slots_of
+from webapp.setups.states import Act, SlotState
+from webapp.setups.verdicts import Word
 from webapp.trade.pages import CheckPage
-from webapp.trade.tools import ReadingMethod
+from webapp.trade.words import Check
 
 router = APIRouter()
 
-
 @dataclass(frozen=True)
 class ReadPage:
-    """Everything the reading page shows."""
+    """Everything a reading page shows. `place` is the slot or the check that its address names."""
 
     setup: LoadedSetup
-    state: SlotState
-    value: str
+    place: str
+    ask: Ask
+    states: tuple[SlotState, ...]
+    rows: tuple[Row, ...]
     heading: str
     kicker: str
     lines: tuple[str, str]
-    drawing: Drawing
-    method: ReadingMethod
-    methods: tuple[ReadingMethod, ...]
-    ways: Ways
-    choices: Choices
+    drawing: Drawing | None
     form: FormReader
     form_id: str
     seen: int
-    expected: tuple[str, str]
     guide: CheckPage
     flash: Flash | None
     corrects: Entry | None
 
     @property
     def action(self) -> str:
-        return read_path(self.setup.id, self.state.slot.key)
+        return read_path(self.setup.id, self.place)
 
     @property
-    def keep_path(self) -> str:
+    def groups(self) -> tuple[tuple[str, tuple[Row, ...]], ...]:
+        return grouped(self.rows)
+
+    @property
+    def keys(self) -> str:
+        """The slots of the rows, for the form to carry."""
+        return " ".join(row.slot.key for row in self.rows)
+
+    @property
+    def state(self) -> SlotState:
+        """The one place of a page for one."""
+        return self.states[0]
+
+    @property
+    def value(self) -> str:
+        return value_words(self.setup, self.state) if self.ask.single else ""
+
+    @property
+    def doubted(self) -> tuple[tuple[SlotState, str], ...]:
+        """The places that are read once more because the last reading fits nothing, with what it was."""
+        again = (s for s in self.states if s.verdict.word is Word.MEASURE_AGAIN)
+        return tuple((s, value_words(self.setup, s)) for s in again)
+
+    @property
+    def means_path(self) -> str:
         return adjust_path(self.setup.id, self.state.slot.key)
 
 
@@ -70,12 +100,12 @@ def show(
     corrects: int = 0,
 ) -> Response:
     setup = load_setup(visit, setup_id)
-    slot = find_slot(setup, slot_key)
-    old = _to_correct(setup, slot, corrects)
+    slots = slots_asked(setup, slot_key, "")
+    old = _to_correct(setup, slots[0], corrects)
     data = as_it_was_typed(old) if old else {}
     if tool:
         data["tool"] = tool
-    page = build(visit, setup, slot, FormReader(data), after)
+    page = build(visit, setup, slot_key, slots, FormReader(data), after)
     return visit.render("pages/read.html", page)
 
 
@@ -87,16 +117,47 @@ def send(
     form: Annotated[FormReader, Depends(read_form)],
 ) -> Response:
     setup = load_setup(visit, setup_id)
-    slot = find_slot(setup, slot_key)
+    slots = slots_asked(setup, slot_key, form.raw("rows"))
     visit.remember_unit(form.unit("value", visit.unit))
-    entry = read_reading(visit, setup, slot, form)
-    if entry is None:
-        return visit.render("pages/read.html", build(visit, setup, slot, form), 422)
-    done = record(visit, setup, form, slot.key, [entry])
+    ask = _ask(visit, setup, slot_key, slots, form)
+    entries = read_entries(ask, form, _corrected(setup, slots[0], form) if ask.single else None)
+    if form.ok and not entries:
+        form.fault(ask.name(across(slots)[0]), "Type at least one reading.")
+    if not form.ok:
+        return visit.render("pages/read.html", build(visit, setup, slot_key, slots, form), 422)
+    done = record(visit, setup, form, [entry.slot for entry in entries], entries)
     if isinstance(done, Refused):
-        form.fault("value", done.sentence)
-        return visit.render("pages/read.html", build(visit, load_setup(visit, setup_id), slot, form), 409)
-    return see(onward(done, slot.key))
+        refused = next((slot for slot in slots if slot.key == done.place), across(slots)[0])
+        form.fault(ask.name(refused), done.sentence)
+        page = build(visit, load_setup(visit, setup_id), slot_key, slots, form)
+        return visit.render("pages/read.html", page, 409)
+    return see(onward(done, slot_key))
+
+
+def slots_asked(setup: LoadedSetup, place: str, typed: str) -> tuple[Slot, ...]:
+    """The slots of a page: the one it names; of a check those that its form carries, else those that it waits
+    for, else all. 404 where the instrument has none such."""
+    if not is_several(place):
+        return (find_slot(setup, place),)
+    check = Check(place)
+    every = slots_of(setup.spec, check)
+    # A floating bridge's own place is read in another way than its strings.
+    every = tuple(slot for slot in every if not slot.level)
+    wanted = set(typed.split())
+    carried = tuple(slot for slot in every if slot.key in wanted)
+    if carried:
+        return carried
+    step = setup.assessment.checks[check].step
+    waiting = step.places if step is not None and step.act is Act.MEASURE else ()
+    found = tuple(slot for slot in every if slot.key in waiting) or every
+    if not found:
+        raise HTTPException(404)
+    return found
+
+
+def is_several(place: str) -> bool:
+    """Whether an address names a check; relief is a check and its one slot."""
+    return place in READ_CHECKS and place != Check.RELIEF
 
 
 def find_slot(setup: LoadedSetup, slot_key: str) -> Slot:
@@ -117,29 +178,42 @@ def _to_correct(setup: LoadedSetup, slot: Slot, entry_id: int) -> Entry | None:
     raise HTTPException(404)
 
 
-def build(visit: Visit, setup: LoadedSetup, slot: Slot, form: FormReader, after: str = "") -> ReadPage:
+def _corrected(setup: LoadedSetup, slot: Slot, form: FormReader) -> int | None:
+    text = form.raw("corrects")
+    if not text:
+        return None
+    live = {str(e.id): e.id for e in setup.journal.live if e.slot == slot.key}
+    if text not in live:
+        form.fault("value", "The reading to correct was struck through meanwhile.")
+    return live.get(text)
+
+
+def _ask(visit: Visit, setup: LoadedSetup, place: str, slots: tuple[Slot, ...], form: FormReader) -> Ask:
+    return ask_of(setup.case, slots, form, visit.unit, single=not is_several(place))
+
+
+def build(
+    visit: Visit, setup: LoadedSetup, place: str, slots: tuple[Slot, ...], form: FormReader, after: str = ""
+) -> ReadPage:
     """The page's context, from what is stored and what was typed."""
-    ways = ways_of(visit, setup, slot, form)
-    state = setup.assessment.slot(slot.key)
+    ask = _ask(visit, setup, place, across(slots), form)
+    states = tuple(setup.assessment.slot(slot.key) for slot in ask.slots)
     corrects = form.raw("corrects")
-    old = next((e for e in setup.journal.live if str(e.id) == corrects), None)
+    one = len(slots) == 1
     return ReadPage(
         setup=setup,
-        state=state,
-        value=value_words(setup, state),
-        heading=heading(setup.case, slot),
-        kicker=progress(setup, slot),
-        lines=lines_for(setup, slot, ways),
-        drawing=drawing_for(visit, setup, slot, ways),
-        method=ways.method,
-        methods=visit.trade.methods_for(slot.check),
-        ways=ways,
-        choices=choices_of(setup, slot, ways),
+        place=place,
+        ask=ask,
+        states=states,
+        rows=rows_for(ask, states),
+        heading=ask.check.heading(setup.case, slots[0]) if one else check_name(slots[0].check),
+        kicker=progress(setup.spec, slots),
+        lines=lines_for(ask),
+        drawing=drawing_for(ask),
         form=form,
         form_id=form_id_of(form),
-        seen=seen_of(setup.journal, slot.key),
-        expected=expected_words(setup, slot),
-        guide=visit.trade.pages[slot.check],
+        seen=seen_of(setup.journal, *(slot.key for slot in slots)),
+        guide=visit.trade.pages[slots[0].check],
         flash=flash(setup, after),
-        corrects=old,
+        corrects=next((e for e in setup.journal.live if str(e.id) == corrects), None),
     )

@@ -16,12 +16,13 @@ from webapp.pages import dates
 from webapp.pages.common import Visit, visit
 from webapp.pages.drawn import Drawn, buzz_plan, drawn
 from webapp.pages.loading import LoadedSetup, load_setup
+from webapp.pages.reading_help import check_name
 from webapp.physics.lengths import Unit
 from webapp.settings import assets
 from webapp.setups.convert import STANDARD_HEIGHT
+from webapp.setups.ending import Left, Who
 from webapp.setups.history import Taken
-from webapp.setups.report import CheckReport, Report, build_report
-from webapp.setups.say import Say
+from webapp.setups.report import CheckReport, Report, ReportRow, build_report
 from webapp.trade.ranges import Band
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import label
@@ -71,12 +72,47 @@ class ReportPage:
 
     def figure(self, taken: Taken, check: CheckReport) -> str:
         """A reading said the standard way, without the unit where the table's head names it."""
-        unit = self.unit(check)
-        return in_words(self.setup.case.say, taken, taken.standard).removesuffix(f" {unit}")
+        return self.setup.case.say.reading(taken.standard).removesuffix(f" {self.unit(check)}")
+
+    def expected(self, row: ReportRow, check: CheckReport) -> str:
+        """What is believed of a place that was not read since it was moved, likewise."""
+        say, state = self.setup.case.say, row.state
+        value = say.length(state.value) if check.is_length else say.cents(round(state.value))
+        return value.removesuffix(f" {self.unit(check)}")
 
     def as_read(self, taken: Taken) -> str:
         """The same reading as it was taken."""
-        return in_words(self.setup.case.say, taken, taken.value)
+        return self.setup.case.say.reading(taken.entry)
+
+    @property
+    def right(self) -> tuple[str, ...]:
+        """The checks with which nothing is amiss."""
+        return tuple(check_name(state.check) for state in self.report.ending.right)
+
+    @property
+    def sentence(self) -> str:
+        """How it ended, in a line."""
+        ending = self.report.ending
+        return "Not everything was done." if ending.player_left else ending.sentence
+
+    @property
+    def relief_again(self) -> str:
+        """When the rod has settled and is to be read once more; empty where it need not be."""
+        at = self.report.ending.relief_at
+        again = "Still to come: read the relief once more, when the rod has settled"
+        return f"{again}, from {dates.clock(at)} on {dates.day(at)}." if at else ""
+
+    def who(self, left: Left) -> str:
+        """Who sees to it; once a setup is finished, nobody does in it."""
+        undone = self.report.finished and left.who is Who.PLAYER
+        return "left undone" if undone else left.who.value
+
+    def left_name(self, left: Left) -> str:
+        """What is not right: 'String height, A string'."""
+        name = check_name(left.check)
+        if not left.slot:
+            return f"{name}: {left.what}" if left.what else name
+        return name if left.what == name else f"{name}, {left.what}"
 
     def band(self, band: Band, check: CheckReport) -> str:
         """A band in the player's unit, or in cents."""
@@ -89,11 +125,6 @@ class ReportPage:
 
     def clock(self, at: datetime) -> str:
         return dates.clock(at)
-
-
-def in_words(say: Say, taken: Taken, value: float) -> str:
-    """Millimetres in the player's unit, or cents."""
-    return say.cents(value) if taken.entry.unit == "cents" else say.length(value)
 
 
 @router.get("/setups/{setup_id}/report")
@@ -125,7 +156,7 @@ def report_page(visit: Visit, setup_id: str, *, shared: bool = False, with_notes
     return ReportPage(
         setup=setup,
         report=report if with_notes else replace(report, notes=()),
-        drawn=drawn(setup.case, setup.assessment, STANDARD_HEIGHT.gap, units_for(visit.unit.value)),
+        drawn=drawn(setup.case, STANDARD_HEIGHT.gap, units_for(visit.unit.value)),
         buzz=buzz_plan(setup.case, marks) if marks else None,
         shared=shared,
     )

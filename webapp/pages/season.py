@@ -17,6 +17,7 @@ from webapp.drawings.units import Units, units_for
 from webapp.pages import dates
 from webapp.pages.common import Visit, visit
 from webapp.pages.drifting import daily_air, drift
+from webapp.pages.history import figures, reach_of
 from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_all, standing_case
 from webapp.pages.places import instrument_path, setup_path
 from webapp.setups.case import Case
@@ -31,8 +32,8 @@ router = APIRouter()
 PER_PAGE = 60
 TURNS_SHOWN = 30
 COLUMNS = (
-    "at", "measured_mm", "by_itself_mm", "typed", "typed_unit", "tool", "wood_moisture_percent",
-    "humidity_percent", "setup",
+    "at", "measured_mm", "measured_from_mm", "measured_to_mm", "by_itself_mm", "by_itself_from_mm",
+    "by_itself_to_mm", "typed", "typed_unit", "tool", "wood_moisture_percent", "humidity_percent", "setup",
 )  # fmt: skip
 Visiting = Annotated[Visit, Depends(visit)]
 
@@ -63,9 +64,9 @@ class Row:
     @property
     def words(self) -> str:
         """All of it in one line."""
-        itself = f", {self.by_itself} by itself" if self.by_itself else ""
         air = f"; {self.air}" if self.air else ""
-        return f"{self.when}: {self.measured} measured{itself}; {self.how}{air}; {self.setup.lower()}"
+        measured = f"{self.measured} measured, {self.by_itself} by itself"
+        return f"{self.when}: {measured}; {self.how}{air}; {self.setup.lower()}"
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,7 @@ class SeasonPage:
     now: str
     chart: Drawing | None
     point: Row | None
-    turns: tuple[tuple[int, str, str, bool], ...]
+    turns: tuple[tuple[int, str, str], ...]
     turns_more: int
     rows: tuple[Row, ...]
     csv_href: str
@@ -105,16 +106,16 @@ class _Season:
 
     def row(self, point: DriftPoint) -> Row:
         say = self.visit.say
-        entry, setup = self.entries[point.entry_id]
+        entry, setup = self.entries[point.measured.id]
         tool = self.visit.trade.tools.get(entry.tool)
         wood = f"wood at about {point.wood_percent:.1f} % moisture" if point.wood_percent is not None else ""
         return Row(
-            id=point.entry_id,
+            id=entry.id,
             when=dates.short_day(point.at),
             clock=dates.clock(point.at),
-            measured=say.length(point.measured_mm),
+            measured=say.reading(point.measured),
             how=tool.name if tool else entry.tool,
-            by_itself=say.length(point.by_itself_mm) if point.by_itself_mm is not None else "",
+            by_itself=say.reading(point.by_itself),
             air=wood,
             setup="Quick check" if setup.quick else "Setup",
             setup_href=_setup_href(self.instrument.id, setup),
@@ -137,7 +138,7 @@ def show(instrument_id: str, visit: Visiting, of: str = "relief", point: int = 0
     page = min(max(page, 1), last)
     newest_first = rows[::-1]
     more = f"{season.path}?of={of}&page="
-    turns = [(n, dates.short_day(m.at), "; ".join(m.words), m.paired) for n, m in enumerate(found.marks, 1)]
+    turns = [(n, dates.short_day(m.at), "; ".join(m.words)) for n, m in enumerate(found.marks, 1)]
     context = SeasonPage(
         instrument=season.instrument,
         title=_title(season),
@@ -164,10 +165,10 @@ def as_csv(instrument_id: str, visit: Visiting, of: str = "relief") -> Response:
     humidity = {point.at.date(): point.humidity_percent for point in season.drift.air}
     rows = []
     for one in season.drift.points:
-        entry, setup = season.entries[one.entry_id]
+        entry, setup = season.entries[one.measured.id]
         of_day = humidity.get(one.at.astimezone(UTC).date())
         told = (entry.typed, entry.unit, entry.tool, one.wood_percent, of_day, setup.id)
-        rows.append((one.at, one.measured_mm, one.by_itself_mm, *told))
+        rows.append((one.at, *figures(one.measured), *figures(one.by_itself), *told))
     headers = {"Content-Disposition": f'attachment; filename="{of}-seasons.csv"'}
     return Response(csv_text(COLUMNS, rows), media_type=TYPE, headers=headers)
 
@@ -209,7 +210,7 @@ def _choices(season: _Season, passes: Sequence[LoadedSetup]) -> tuple[Choice, ..
 
 def _now(season: _Season) -> str:
     now, say = season.drift.now, season.visit.say
-    return f"{say.length(now.value)}, give or take {say.length(now.half)}" if now else ""
+    return say.about(now.value, now.half) if now else ""
 
 
 def _chart(season: _Season, rows: Sequence[Row], chosen: int) -> Drawing:
@@ -219,11 +220,12 @@ def _chart(season: _Season, rows: Sequence[Row], chosen: int) -> Drawing:
         SeasonPoint(
             at=point.at.astimezone(),
             measured=point.measured_mm * units.per_mm,
-            by_itself=None if point.by_itself_mm is None else point.by_itself_mm * units.per_mm,
+            by_itself=point.by_itself_mm * units.per_mm,
             words=row.words,
-            href=f"?of={of}&point={point.entry_id}#p-{point.entry_id}",
-            id=f"p-{point.entry_id}",
-            chosen=point.entry_id == chosen,
+            href=f"?of={of}&point={row.id}#p-{row.id}",
+            id=f"p-{row.id}",
+            chosen=row.id == chosen,
+            reach=reach_of(point.measured, units.per_mm),
         )
         for point, row in zip(season.drift.points, rows, strict=True)
     ]

@@ -24,8 +24,11 @@ from webapp.pages.places import (
     setup_path,
     step_path,
 )
+from webapp.pages.reading_help import check_name
 from webapp.pages.recording import FINISHED
-from webapp.setups.states import Act, CheckState, RepairItem, SlotState
+from webapp.setups.checks.playtest import symptoms
+from webapp.setups.ending import Ending, Left, ending
+from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
 from webapp.store import setups as setup_store
 from webapp.store.errors import Finished
 from webapp.trade.pages import CheckPage
@@ -78,7 +81,7 @@ def overview(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response
             for check, state in setup.assessment.checks.items()
         ),
         next_path=step_path(setup_id, step),
-        next_sentence=step.sentence,
+        next_sentence=step_words(step),
         next_words=next_words(step),
         started=day(setup.row.started_at),
         relief_due=_relief_due(again, visit.now),
@@ -96,10 +99,12 @@ def _relief_due(again: datetime | None, now: datetime) -> str:
     return f"The rod is settling. Read the relief again after {clock(again)}, {day(again)}."
 
 
-def check_name(check: Check) -> str:
-    """A check's name with a capital."""
-    name = label(check)
-    return name[0].upper() + name[1:]
+def step_words(step: Step) -> str:
+    """The next step in a line; several places that are done in one go are named by their check."""
+    if len(step.places) < 2:
+        return step.sentence
+    verb, _, _ = step.sentence.partition(": ")
+    return f"{verb}: {label(step.check)}"
 
 
 @router.get("/setups/{setup_id}/next")
@@ -133,6 +138,7 @@ class CheckPageContext:
     next_path: str
     next_sentence: str
     answer_path: str
+    read_path: str
     symptom_links: tuple[tuple[str, str], ...]
 
 
@@ -149,11 +155,12 @@ def one_check(setup_id: str, check: Check, visit: Annotated[Visit, Depends(visit
         state=state,
         rows=tuple(_slot_row(setup, slot_state) for slot_state in state.slots),
         guide=visit.trade.pages[check],
-        cautions=tuple(c.text for c in visit.trade.cautions_beside(check.value)),
+        cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, check.value)),
         repairs=tuple(item for item in setup.assessment.repairer if item.check is check),
         next_path=step_path(setup_id, step),
-        next_sentence=step.sentence if step.check is check else next_words(step),
+        next_sentence=step_words(step) if step.check is check else next_words(step),
         answer_path=_answer_path(setup, check),
+        read_path=read_path(setup_id, check.value) if state.slots else "",
         symptom_links=_symptom_links(setup, check),
     )
     return visit.render("pages/check.html", page)
@@ -174,10 +181,17 @@ def _symptom_links(setup: LoadedSetup, check: Check) -> tuple[tuple[str, str], .
     """The checks that the play test's symptoms point back to."""
     if check is not Check.PLAYTEST:
         return ()
-    from webapp.setups.checks.playtest import symptoms
-
     targets = dict.fromkeys(s.check for s in symptoms(setup.case) if s.check is not None)
     return tuple((f"Go back to {label(target)}", check_path(setup.id, target)) for target in targets)
+
+
+@dataclass(frozen=True)
+class LeftRow:
+    """One thing that is not right: whose it is, and where to look at it."""
+
+    left: Left
+    name: str
+    href: str
 
 
 @dataclass(frozen=True)
@@ -185,7 +199,10 @@ class FinishPage:
     """The last look before the journal is closed."""
 
     setup: LoadedSetup
-    open_rows: tuple[CheckRow, ...]
+    ending: Ending
+    rows: tuple[LeftRow, ...]
+    right: tuple[str, ...]
+    relief_due: str
     form: FormReader
     form_id: str
 
@@ -199,7 +216,7 @@ def before_the_end(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Re
     setup = load_setup(visit, setup_id)
     if setup.finished:
         return see(setup_path(setup_id, "report"))
-    return visit.render("pages/finish.html", _finish_page(setup, FormReader({})))
+    return visit.render("pages/finish.html", _finish_page(visit, setup, FormReader({})))
 
 
 @router.post("/setups/{setup_id}/finish")
@@ -212,14 +229,26 @@ def finish(
             setup_store.finish(session, visit.bench_id, setup_id, setup.instrument.row.version, visit.now)
     except Finished:
         form.fault("", FINISHED)
-        return visit.render("pages/finish.html", _finish_page(setup, form), 409)
+        return visit.render("pages/finish.html", _finish_page(visit, setup, form), 409)
     return see(setup_path(setup_id, "report"))
 
 
-def _finish_page(setup: LoadedSetup, form: FormReader) -> FinishPage:
-    rows = tuple(
-        CheckRow(check_name(check), check_path(setup.id, check), state, False)
-        for check, state in setup.assessment.checks.items()
-        if state.here and not state.done
+def _finish_page(visit: Visit, setup: LoadedSetup, form: FormReader) -> FinishPage:
+    found = ending(setup.assessment)
+    return FinishPage(
+        setup=setup,
+        ending=found,
+        rows=tuple(_left_row(setup, left) for left in found.left),
+        right=tuple(check_name(state.check) for state in found.right),
+        relief_due=_relief_due(found.relief_at, visit.now),
+        form=form,
+        form_id=new_form_id(),
     )
-    return FinishPage(setup, rows, form, new_form_id())
+
+
+def _left_row(setup: LoadedSetup, left: Left) -> LeftRow:
+    name = check_name(left.check)
+    if not left.slot:
+        return LeftRow(left, f"{name}: {left.what}" if left.what else name, check_path(setup.id, left.check))
+    href = adjust_path(setup.id, left.slot)
+    return LeftRow(left, name if left.what == name else f"{name}, {left.what}", href)

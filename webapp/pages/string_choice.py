@@ -7,20 +7,20 @@ from dataclasses import dataclass
 from webapp.pages.common import UNITS
 from webapp.pages.forms import FormReader
 from webapp.pages.instrument_fields import WOUND, gauge_field
-from webapp.pages.instrument_reading import gauge_unit
-from webapp.pages.instrument_strings import tidy_note
+from webapp.pages.instrument_reading import SECOND_IS_THINNER, gauge_unit
+from webapp.pages.instrument_strings import FIELDS, places_of, second, tidy_note
 from webapp.pages.instrument_values import form_values, inches, is_round_inches, millimetres, tidy
 from webapp.physics.lengths import MM_PER_INCH, Unit
-from webapp.setups.load import sets_for, tuned, tunings_for
+from webapp.setups.load import retuned, sets_for, strung_with, tuned, tunings_for
 from webapp.setups.slots import string_numbers
 from webapp.setups.weights import with_known_weights
 from webapp.trade.load import Trade
 from webapp.trade.spec import NOTE, InstrumentSpec, StringSpec
+from webapp.trade.string_sets import OneOfSet, SetString
 from webapp.trade.words import Family
 
 PRESENT, OWN = "present", "own"
 SET, TUNING = "set", "tuning"
-_OWN_FIELDS = ("note", "gauge", "wound")
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class Chosen:
 def filled(spec: InstrumentSpec, data: dict[str, str]) -> FormReader:
     """The form as it was sent; what it was not sent with is as the instrument is now."""
     present = form_values(spec)
-    names = [f"{start}_{n}" for start in _OWN_FIELDS for n in string_numbers(spec)] + ["gauge_unit"]
+    names = [f"{start}_{place}" for start in FIELDS for place in places_of(spec)] + ["gauge_unit"]
     return FormReader({SET: PRESENT, TUNING: PRESENT, **{n: present[n] for n in names}, **data})
 
 
@@ -63,58 +63,81 @@ def read_choice(form: FormReader, spec: InstrumentSpec, trade: Trade) -> Chosen 
     set_key, tuning_key = form.choice(SET, sets, "a set"), form.choice(TUNING, tunings, "a tuning")
     if set_key is None or tuning_key is None:
         return None
-    notes = _notes(form, spec, trade, tuning_key)
     typed: dict[str, str] = {}
-    gauges = _gauges(form, spec, trade, set_key, typed)
+    strung = _strung(form, spec, trade, set_key, typed)
+    strings = _tuned(form, spec, trade, tuning_key, strung)
     if not form.ok:
         return None
-    strings = [
-        StringSpec(note=note, gauge_mm=gauge, wound=wound)
-        for note, (gauge, wound) in zip(notes, gauges, strict=True)
-    ]
     named = {**sets, PRESENT: "The same strings", OWN: "Your own gauges"}
     tuned_words = {**tunings, PRESENT: "Tuned as now", OWN: "Your own notes"}
     known = with_known_weights(strings, spec.strings)
     return Chosen(known, named[set_key], tuned_words[tuning_key], typed)
 
 
-def _notes(form: FormReader, spec: InstrumentSpec, trade: Trade, key: str) -> list[str]:
+def _strung(
+    form: FormReader, spec: InstrumentSpec, trade: Trade, key: str, typed: dict[str, str]
+) -> tuple[StringSpec, ...]:
+    """The strings that would be on, at the present notes; with mistakes, those that are on now."""
     if key == PRESENT:
-        return [string.note for string in spec.strings]
+        return spec.strings
+    if key != OWN:
+        return tuple(map(strung_with, spec.strings, trade.string_sets[key].strings))
+    found = {place: _gauge(form, spec, trade, place, typed) for place in places_of(spec)}
+    _doubt_unit(form, gauge_unit(form))
+    gauges = {place: gauge for place, gauge in found.items() if gauge is not None}
+    if len(gauges) < len(found):
+        return spec.strings
+    strings = []
+    for number in string_numbers(spec):
+        own, other = gauges[str(number)], gauges.get(second(number))
+        if other is not None and other.gauge_mm > own.gauge_mm:
+            form.fault(f"gauge_{second(number)}", SECOND_IS_THINNER)
+            return spec.strings
+        strings.append(strung_with(spec.string(number), SetString(**own.model_dump(), partner=other)))
+    return tuple(strings)
+
+
+def _gauge(
+    form: FormReader, spec: InstrumentSpec, trade: Trade, place: str, typed: dict[str, str]
+) -> OneOfSet | None:
+    name, unit, what = f"gauge_{place}", gauge_unit(form), gauge_field(trade.kinds[spec.kind].family)
+    found = form.length(name, unit, what.likely, what.widest)
+    wound = form.choice(f"wound_{place}", dict(WOUND), f"whether string {place} is wound or plain")
+    if found is None or wound is None:
+        return None
+    typed |= {name: found.typed, "gauge_unit": unit.value}
+    return OneOfSet(gauge_mm=tidy(found.mm), wound=wound == "wound")
+
+
+def _tuned(
+    form: FormReader, spec: InstrumentSpec, trade: Trade, key: str, strings: tuple[StringSpec, ...]
+) -> tuple[StringSpec, ...]:
+    """The strings at other notes; a course's second string goes along, unless its own note was typed."""
+    if key == PRESENT:
+        return strings
     if key != OWN:
         try:
-            return list(tuned(spec, trade, trade.string_stock.tunings[key]))
+            return tuple(map(retuned, strings, tuned(spec, trade, trade.string_stock.tunings[key])))
         except ValueError:
             form.fault(TUNING, "That goes lower than any string. Choose another, or type your own notes.")
-            return []
-    notes = []
-    for number in string_numbers(spec):
-        note = tidy_note(form.raw(f"note_{number}"))
-        if not NOTE.fullmatch(note):
-            sentence = f"String {number}: type its note and octave, such as E1, C#3 or Bb0."
-            form.fault(f"note_{number}", sentence)
-        notes.append(note)
-    return notes
+            return strings
+    notes = {place: _note(form, place) for place in places_of(spec)}
+    if not form.ok:
+        return strings
+    numbers = string_numbers(spec)
+    return tuple(_at(s, notes[str(n)], notes.get(second(n))) for n, s in zip(numbers, strings, strict=True))
 
 
-def _gauges(
-    form: FormReader, spec: InstrumentSpec, trade: Trade, key: str, typed: dict[str, str]
-) -> list[tuple[float, bool]]:
-    if key == PRESENT:
-        return [(string.gauge_mm, string.wound) for string in spec.strings]
-    if key != OWN:
-        return [(string.gauge_mm, string.wound) for string in trade.string_sets[key].strings]
-    unit, what = gauge_unit(form), gauge_field(trade.kinds[spec.kind].family)
-    gauges = []
-    for number in string_numbers(spec):
-        name = f"gauge_{number}"
-        found = form.length(name, unit, what.likely, what.widest)
-        wound = form.choice(f"wound_{number}", dict(WOUND), f"whether string {number} is wound or plain")
-        if found is not None and wound is not None:
-            typed |= {name: found.typed, "gauge_unit": unit.value}
-            gauges.append((tidy(found.mm), wound == "wound"))
-    _doubt_unit(form, unit)
-    return gauges
+def _at(string: StringSpec, note: str, second_note: str | None) -> StringSpec:
+    partner = string.partner and string.partner.model_copy(update={"note": second_note})
+    return string.model_copy(update={"note": note, "partner": partner})
+
+
+def _note(form: FormReader, place: str) -> str:
+    note = tidy_note(form.raw(f"note_{place}"))
+    if not NOTE.fullmatch(note):
+        form.fault(f"note_{place}", f"String {place}: type its note and octave, such as E1, C#3 or Bb0.")
+    return note
 
 
 def _doubt_unit(form: FormReader, unit: Unit) -> None:
@@ -139,18 +162,19 @@ def restrung(spec: InstrumentSpec, chosen: Chosen) -> InstrumentSpec:
     changed = {
         number
         for number in string_numbers(spec)
-        if _worn(spec.string(number)) != _worn(chosen.strings[spec.index_of(number)])
+        if worn(spec.string(number)) != worn(chosen.strings[spec.index_of(number)])
     }
-    gone = {f"{start}_{number}" for number in changed for start in ("gauge", "weight")}
+    gone = {f"weight_{number}" for number in changed}
     if changed:
         # One unit says all the gauges: a set of another unit may not be read in the old one.
-        gone |= {"gauge_unit", *(f"gauge_{number}" for number in string_numbers(spec))}
+        gone |= {"gauge_unit", *(f"gauge_{place}" for place in places_of(spec))}
     kept = {name: text for name, text in spec.typed.items() if name not in gone}
     return spec.model_copy(update={"strings": chosen.strings, "typed": {**kept, **chosen.typed}})
 
 
-def _worn(string: StringSpec) -> tuple[float, bool]:
-    return string.gauge_mm, string.wound
+def worn(string: StringSpec) -> tuple[tuple[float, bool], ...]:
+    """What is strung there, whatever its note: one string, or the two of a course."""
+    return tuple((one.gauge_mm, one.wound) for one in string.course)
 
 
 def gauge_words(gauge_mm: float, family: Family) -> str:

@@ -13,7 +13,7 @@ from webapp.pages.forms import FormReader, read_form
 from webapp.pages.loading import LoadedInstrument, load_instrument
 from webapp.pages.places import instrument_path
 from webapp.pages.string_choice import gauge_words
-from webapp.setups.load import estimated_kg_m, weight_of
+from webapp.setups.load import estimated_kg_m, weight_by_gauge
 from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.weights import (
     WEIGHT_UNIT,
@@ -162,7 +162,7 @@ def _render(
 def _row(trade: Trade, spec: InstrumentSpec, form: FormReader, number: int, unit: WeightUnit) -> WeightRow:
     string, name = spec.string(number), weight_field(number)
     family = trade.kinds[spec.kind].family
-    used = weight_of(trade, family, string.model_copy(update={"unit_weight_kg_m": None}))
+    used = weight_by_gauge(trade, family, string)
     return WeightRow(
         name=name,
         label=f"{string_label(spec, number)}, {gauge_words(string.gauge_mm, family)}",

@@ -13,6 +13,7 @@ from webapp.pages import string_weights
 from webapp.pages.common import Visit, new_form_id, see, visit
 from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.instrument_fields import WOUND
+from webapp.pages.instrument_strings import places_of
 from webapp.pages.loading import LoadedInstrument, LoadedSetup, load_instrument, load_setups
 from webapp.pages.places import instrument_path, setup_path
 from webapp.pages.string_choice import (
@@ -26,20 +27,19 @@ from webapp.pages.string_choice import (
     restrung,
     set_options,
     tuning_options,
+    worn,
 )
 from webapp.physics.lengths import Length
 from webapp.setups.case import Case
 from webapp.setups.journal import QUICK, Journal, Part, Turn
 from webapp.setups.load import Comparison, Load, compare, kgf, lbf, load_on
-from webapp.setups.pull import (
+from webapp.setups.strings_pull import (
     LOAD_AFTER,
     LOAD_BEFORE,
     SAME_STRINGS,
     ReliefForecast,
     relief_forecast,
-    relief_per_newton,
 )
-from webapp.setups.slots import string_numbers
 from webapp.setups.turns import turn_detail
 from webapp.store import entries, instruments, setups
 from webapp.store.engine import Session
@@ -96,8 +96,8 @@ class StringsPage:
         return strings_path(self.instrument.id)
 
     @property
-    def numbers(self) -> tuple[int, ...]:
-        return string_numbers(self.instrument.spec)
+    def places(self) -> tuple[str, ...]:
+        return places_of(self.instrument.spec)
 
     @property
     def own_open(self) -> bool:
@@ -175,7 +175,7 @@ def _write_down(
 ) -> None:
     """The change goes into the setup under way, else into a journal of its own, begun and closed in one go.
 
-    Either way it puts out of date what was read before, on the instrument's card as well.
+    Either way what was read before is only expected from then on, on the instrument's card as well.
     """
     bench_id, setup_id = visit.bench_id, _under_way(session, visit, instrument.id)
     entry = strings_entry(visit, instrument, chosen, between=setup_id is None)
@@ -187,20 +187,18 @@ def _write_down(
     setups.finish(session, bench_id, own, version, visit.now)
 
 
-def strings_entry(
-    visit: Visit, instrument: LoadedInstrument, chosen: Chosen, *, between: bool
-) -> NewEntry:
+def strings_entry(visit: Visit, instrument: LoadedInstrument, chosen: Chosen, *, between: bool) -> NewEntry:
     """The journal's line: what was put on, and the pull before and after; `between` setups or in one."""
     spec = instrument.spec
     compared = compare(spec, visit.trade, chosen.strings)
     notes = " ".join(string.note for string in chosen.strings)
-    worn = [(s.gauge_mm, s.wound) for s in chosen.strings] != [(s.gauge_mm, s.wound) for s in spec.strings]
-    what = f"Strings changed: {chosen.set_words}, tuned to {notes}" if worn else f"Tuned to {notes}"
+    others = list(map(worn, chosen.strings)) != list(map(worn, spec.strings))
+    what = f"Strings changed: {chosen.set_words}, tuned to {notes}" if others else f"Tuned to {notes}"
     detail = turn_detail(Turn(Part.STRINGS)) | {
         LOAD_BEFORE: round(compared.before.total_n, 2),
         LOAD_AFTER: round(compared.after.total_n, 2),
     }
-    detail |= ({} if worn else {SAME_STRINGS: True}) | ({QUICK: True} if between else {})
+    detail |= ({} if others else {SAME_STRINGS: True}) | ({QUICK: True} if between else {})
     return NewEntry("adjustment", Check.START.value, PLACE, typed=what, detail=detail)
 
 
@@ -212,8 +210,8 @@ def build(visit: Visit, instrument: LoadedInstrument, form: FormReader, compared
     tried = None
     if chosen is not None:
         comparison = compare(spec, trade, chosen.strings)
-        shown = relief_per_newton(_newest_case(visit, instrument, passes))
-        tried = Tried(chosen, comparison, relief_forecast(comparison.change, shown, visit.say))
+        case = _newest_case(visit, instrument, passes)
+        tried = Tried(chosen, comparison, relief_forecast(case, comparison.change))
     return StringsPage(
         instrument=instrument,
         family=trade.kinds[spec.kind].family,
@@ -221,7 +219,7 @@ def build(visit: Visit, instrument: LoadedInstrument, form: FormReader, compared
         tried=tried,
         sets=set_options(spec, trade),
         tunings=tuning_options(spec, trade),
-        cautions=tuple(c.text for c in trade.cautions_beside("strings")),
+        cautions=tuple(c.text for c in trade.cautions_for(spec, "strings")),
         under_way=any(not one.finished for one in passes),
         put_on=bool(form.raw("put_on")),
         form=form,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import hypot, sqrt
 from typing import Annotated
 
 from fastapi import APIRouter, Depends
@@ -11,6 +12,7 @@ from fastapi.responses import Response
 from webapp.pages.closer import Closer, load_closer
 from webapp.pages.common import Visit, see, visit
 from webapp.pages.forms import FormReader, read_form
+from webapp.physics.mixture import NINETY
 from webapp.setups.case import Case
 from webapp.setups.clearance_map import Rest, rests_on
 from webapp.setups.convert import STANDARD_HEIGHT, HeightWay
@@ -151,7 +153,7 @@ def _from_heights(visit: Visit, closer: Closer, form: FormReader) -> OwnSwing | 
         clean_mm=clean.mm,
         buzzed_mm=buzzed.mm if buzzed else None,
         way=HeightWay(int(hold), int(gap)),
-        error_mm=_tool_error(visit, tool),
+        error_mm=_reading_give(visit, tool),
     )
     try:
         return found_by_heights(case, test).own
@@ -162,9 +164,10 @@ def _from_heights(visit: Visit, closer: Closer, form: FormReader) -> OwnSwing | 
     return None
 
 
-def _tool_error(visit: Visit, key: str) -> float:
-    method = visit.trade.method(Check.HEIGHT, key)
-    return visit.trade.tools[method.tool].error_mm or 0.0
+def _reading_give(visit: Visit, key: str) -> float:
+    """How far one reading with this tool may be off, mm: half of a 90 % interval."""
+    tool = visit.trade.tools[visit.trade.method(Check.HEIGHT, key).tool]
+    return NINETY * hypot(tool.sigma, tool.division / sqrt(12))
 
 
 def _keep(visit: Visit, closer: Closer, form: FormReader, own: OwnSwing | None) -> bool:

@@ -1,4 +1,4 @@
-"""Across the strings: the arc of the board, string places, and the heights that follow it.
+"""Across the strings: the arc of the board, and string places.
 
 Offsets across the board are in mm from the centre line: negative = bass side, positive = treble.
 A radius of ``None`` is a flat board.
@@ -61,10 +61,6 @@ class Board:
             raise ValueError("this cone has no radius left at that distance")
         return radius
 
-    def drop_at(self, distance_mm: float, offset_mm: float) -> float:
-        """How far the board lies below its crown at a distance and an offset, mm."""
-        return drop(self.radius_at(distance_mm), offset_mm)
-
 
 def string_offset(index: int, count: int, spacing_mm: float) -> float:
     """Offset of a string from the centre line, mm; index 0 is the bass-side string.
@@ -80,62 +76,3 @@ def string_offset(index: int, count: int, spacing_mm: float) -> float:
 def across(index: int, count: int) -> float:
     """Share of the way from the bass string (0) to the treble string (1); 0.5 for a single string."""
     return 0.5 if count == 1 else index / (count - 1)
-
-
-def spacing_at(distance_mm: float, scale_mm: float, spacing_nut_mm: float, spacing_bridge_mm: float) -> float:
-    """Outer-to-outer string spacing at a distance from the nut, mm: a straight fan from nut to bridge."""
-    return spacing_nut_mm + (spacing_bridge_mm - spacing_nut_mm) * distance_mm / scale_mm
-
-
-def taper(bass_mm: float, treble_mm: float, fraction: float) -> float:
-    """A height that goes straight from the bass string's (fraction 0) to the treble string's (1), mm."""
-    return bass_mm + (treble_mm - bass_mm) * fraction
-
-
-def inner_action(bass_mm: float, treble_mm: float, index: int, count: int) -> float:
-    """Action of a string so that gaps go evenly from the bass string to the treble string, mm."""
-    return taper(bass_mm, treble_mm, across(index, count))
-
-
-def absolute_height(radius_mm: float | None, offset_mm: float, gap_mm: float) -> float:
-    """Height of a string's underside over the crown of the board, mm, from its gap to the fret below it.
-
-    Negative when the board falls away by more than the gap. Raises ``ValueError`` as ``drop`` does.
-    """
-    return gap_mm - drop(radius_mm, offset_mm)
-
-
-def above_outer_line(radius_mm: float | None, offset_mm: float, spacing_mm: float) -> float:
-    """How far a string following the arc stands above the straight line between the outer pair, mm.
-
-    ``spacing_mm`` is from outer string to outer string at this place. It does not depend on the outer
-    heights: a straight taper adds a straight line. Raises ``ValueError`` as ``drop`` does.
-    """
-    return drop(radius_mm, spacing_mm / 2) - drop(radius_mm, offset_mm)
-
-
-def post_travel(
-    bass_mm: float, treble_mm: float, post_spacing_mm: float, string_spacing_mm: float
-) -> tuple[float, float]:
-    """Travel (bass post, treble post) of a two-post bridge for wanted moves of the outer strings, mm.
-
-    The bridge is a stiff bar centred on the strings: its height is a straight line across the posts.
-    Raises ``ValueError`` for spacings that are not above 0.
-    """
-    _check_spacings(post_spacing_mm, string_spacing_mm)
-    middle = (bass_mm + treble_mm) / 2
-    half = (treble_mm - bass_mm) / 2 * post_spacing_mm / string_spacing_mm
-    return middle - half, middle + half
-
-
-def string_travel(
-    bass_post_mm: float, treble_post_mm: float, post_spacing_mm: float, string_spacing_mm: float
-) -> tuple[float, float]:
-    """Moves of the (bass, treble) outer strings for these post travels, mm; inverse of ``post_travel``."""
-    _check_spacings(post_spacing_mm, string_spacing_mm)
-    return post_travel(bass_post_mm, treble_post_mm, string_spacing_mm, post_spacing_mm)
-
-
-def _check_spacings(post_spacing_mm: float, string_spacing_mm: float) -> None:
-    if not (post_spacing_mm > 0 and string_spacing_mm > 0):
-        raise ValueError("the posts and the strings must be more than 0 mm apart")

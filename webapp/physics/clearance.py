@@ -85,17 +85,6 @@ def clean_swing(neck: Neck, saddle_mm: float, pluck_mm: float, nut_mm: float | N
     return CleanSwing(float(room[fretted, over]), int(fretted) + first, int(over))
 
 
-def touching(
-    neck: Neck, saddle_mm: float, pluck_mm: float, swing_mm: float, nut_mm: float = 0.0
-) -> NDArray[np.bool_]:
-    """Which pairs [fretted, over] touch at this open-string swing, shape (N+1, N+1).
-
-    False where over <= fretted. Row 0 is the open string, as in ``clearances``.
-    """
-    left = clearances(neck, saddle_mm, nut_mm) - swing_mm * reach_map(neck, pluck_mm)
-    return np.asarray(np.nan_to_num(left, nan=1.0) < 0)
-
-
 @lru_cache(maxsize=64)
 def _places(fret_count: int) -> NDArray[np.float64]:
     """Frets 0..fret_count as shares of the scale length; read-only, kept because it never changes."""

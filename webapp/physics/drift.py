@@ -40,22 +40,32 @@ def lagged_moisture(days: Floats, moisture: Floats, lag_days: float, at: Floats)
     the first day the answer is NaN. Raises ``ValueError`` for no days, days out of order, or no lag.
     Source: any text on linear systems, first-order lag with a ramp for input.
     """
+    return _between(days, moisture, lag_days, _wood_by_day(days, moisture, lag_days), at)
+
+
+def _wood_by_day(days: Floats, moisture: Floats, lag_days: float) -> Floats:
+    """The wood's moisture on the air's own days, shape (n,)."""
     if len(days) == 0 or len(days) != len(moisture) or np.any(np.diff(days) <= 0):
         raise ValueError("the days of the air must rise, each with its moisture")
     if not lag_days > 0:
         raise ValueError("the lag must be above 0 days")
     steps = np.diff(days)
-    slopes = np.append(np.diff(moisture) / steps, 0.0)
     kept = np.exp(-steps / lag_days)
     wood = np.empty(len(days))
     wood[0] = now = float(moisture[days <= days[0] + lag_days].mean())
-    ramps = slopes[:-1] * lag_days
+    ramps = np.diff(moisture) / steps * lag_days
     rows = zip(moisture[:-1].tolist(), moisture[1:].tolist(), ramps.tolist(), kept.tolist(), strict=True)
     for index, (u0, u1, ramp, keep) in enumerate(rows, 1):
         now = u1 - ramp + (now - u0 + ramp) * keep
         wood[index] = now
+    return wood
+
+
+def _between(days: Floats, moisture: Floats, lag_days: float, wood: Floats, at: Floats) -> Floats:
+    """The same between those days, and after the last."""
     before = np.searchsorted(days, at, side="right") - 1
     i = np.maximum(before, 0)
+    slopes = np.append(np.diff(moisture) / np.diff(days), 0.0)
     past, ramp_at = at - days[i], slopes[i] * lag_days
     settled = moisture[i] + slopes[i] * past - ramp_at
     found = settled + (wood[i] - moisture[i] + ramp_at) * np.exp(-np.maximum(past, 0.0) / lag_days)
@@ -84,13 +94,20 @@ class Air:
         parts = zip(np.split(self.days, cuts), np.split(self.moisture, cuts), strict=True)
         return tuple((days, moisture) for days, moisture in parts if len(days))
 
+    @cached_property
+    def _soaked(self) -> dict[float, tuple[Floats, ...]]:
+        """The wood of each stretch by lag, worked out once."""
+        return {}
+
     def wood(self, lag_days: float, at: Floats) -> Floats:
         """Moisture of the wood, percent, at the days ``at``, shape (m,); NaN where the air is not known."""
+        if lag_days not in self._soaked:
+            self._soaked[lag_days] = tuple(_wood_by_day(*one, lag_days) for one in self.stretches)
         found = np.full(len(at), np.nan)
-        for days, moisture in self.stretches:
+        for (days, moisture), wood in zip(self.stretches, self._soaked[lag_days], strict=True):
             here = (at >= days[0] - 0.5) & (at <= days[-1] + HELD_DAYS)
             # A day's mean stands at noon: a reading of that morning belongs to it too.
-            found[here] = lagged_moisture(days, moisture, lag_days, np.maximum(at[here], days[0]))
+            found[here] = _between(days, moisture, lag_days, wood, np.maximum(at[here], days[0]))
         return found
 
     def known(self, at: Floats) -> NDArray[np.bool_]:

@@ -49,8 +49,3 @@ def _position(scale_mm: float, fret: float) -> float:
     if not (math.isfinite(fret) and fret >= 0):
         raise ValueError(BAD_FRET)
     return -scale_mm * math.expm1(-fret * (math.log(2.0) / FRETS_PER_OCTAVE))
-
-
-def sounding_length(scale_mm: float, fret: int | float) -> float:
-    """Length from a fret to the saddle in mm, ``L * 2**(-n / 12)``; same arguments and errors as above."""
-    return scale_mm - fret_position(scale_mm, fret)

@@ -35,16 +35,6 @@ def expected_error(scale_mm: float, fret: int, shift_mm: float) -> float:
     return cents_per_mm(scale_mm, fret) * shift_mm
 
 
-def saddle_shift_mm(scale_mm: float, errors_cents: Mapping[int, float]) -> float:
-    """Saddle move that best clears the errors {fret: cents}, mm; above 0 = move back (lengthen).
-
-    Least squares with the saddle alone: ``sum(c * e) / sum(c * c)`` with c the cents per mm. Frets from
-    1; raises ``ValueError`` when none is given or one is below 1.
-    """
-    slopes, errors = _columns(scale_mm, errors_cents)
-    return float(slopes @ errors / (slopes @ slopes))
-
-
 @dataclass(frozen=True)
 class IntonationFit:
     """What the errors split into.

@@ -82,19 +82,6 @@ def tension_n(linear_density_kg_m: float, scale_mm: float, pitch_hz: float) -> f
     return 4 * (scale_mm / 1000) ** 2 * pitch_hz**2 * linear_density_kg_m
 
 
-def frequency_hz(tension_n: float, linear_density_kg_m: float, scale_mm: float) -> float:
-    """Pitch of a string under a tension, Hz; the inverse of ``tension_n``, same errors."""
-    _above_zero(scale_mm, "the scale length", "mm")
-    return wave_speed_m_s(tension_n, linear_density_kg_m) / (2 * scale_mm / 1000)
-
-
-def wave_speed_m_s(tension_n: float, linear_density_kg_m: float) -> float:
-    """Speed of a wave along the string, m/s: ``sqrt(T / mu)``. Raises ``ValueError`` at 0 or below."""
-    _above_zero(tension_n, "the tension", "N")
-    _above_zero(linear_density_kg_m, "the weight per metre", "kg/m")
-    return math.sqrt(tension_n / linear_density_kg_m)
-
-
 @dataclass(frozen=True)
 class LoadChange:
     """Load on the neck of two sets or tunings, N: more load bows the neck forward, so more relief."""

@@ -1,4 +1,4 @@
-"""A player's touch as a swing: what a setting allows, what a test found, and the lowest clean action.
+"""A player's touch as a swing: what a test found, and the lowest clean action.
 
 A touch is the swing of the open string, in mm at the pluck, that the player's hand makes.
 """
@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from webapp.physics.clearance import CleanSwing, clean_swing, clearances, reach_map
+from webapp.physics.clearance import clearances, reach_map
 from webapp.physics.neck import COMMON_FRETS, Neck, action_per_relief
 
 # Far below any tool: lines this close in mm are one line, and one this level (mm per mm) is level
@@ -51,33 +51,6 @@ class FoundSwing:
         return self.clean_mm - self.buzzing_mm
 
 
-def swing_of_setting(
-    scale_mm: float,
-    joint_fret: int,
-    fret_count: int,
-    relief_mm: float,
-    action_mm: float,
-    pluck_mm: float,
-    taken: tuple[int, int, int] = COMMON_FRETS,
-) -> CleanSwing:
-    """Clean swing of a setting: relief read at ``taken``, action at 12 held at 1.
-
-    Raises ``ValueError`` as ``Neck.from_relief`` and ``clean_swing`` do.
-    """
-    neck = Neck.from_relief(scale_mm, joint_fret, fret_count, relief_mm, *taken)
-    return clean_swing(neck, neck.saddle_for_action(action_mm), pluck_mm)
-
-
-def action_for_swing(neck: Neck, swing_mm: float, pluck_mm: float) -> float:
-    """Lowest action at 12 held at 1 at which this swing stays clean, the neck left as it is, mm.
-
-    Raises ``ValueError`` for a swing below 0 or a pluck distance that is not above 0.
-    """
-    _check_swing(swing_mm)
-    share, need = _pairs(neck, swing_mm, pluck_mm)
-    return neck.action(float(np.max((need - _flat(clearances(neck, 0.0))) / share)))
-
-
 def lowest_clean(
     scale_mm: float,
     joint_fret: int,
@@ -97,7 +70,8 @@ def lowest_clean(
     Raises ``ValueError`` for a swing below 0, limits in the wrong order, or what ``Neck.from_relief``
     refuses.
     """
-    _check_swing(swing_mm)
+    if not (np.isfinite(swing_mm) and swing_mm >= 0):
+        raise ValueError("the swing must be 0 mm or more")
     if not relief_low_mm <= relief_high_mm:
         raise ValueError("the lowest relief allowed must not be above the highest")
     unit = Neck.from_relief(scale_mm, joint_fret, fret_count, 1.0, *taken)
@@ -158,8 +132,6 @@ def _bottom_of_envelope(
 
 def _pairs(neck: Neck, swing_mm: float, pluck_mm: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Per pair of frets: gap gained per mm of saddle, and the gap that the swing needs."""
-    if neck.fret_count < 2:
-        raise ValueError("with one fret there is no fret ahead to touch")
     flat = Neck(neck.scale_mm, neck.joint_fret, neck.fret_count)
     return _flat(clearances(flat, 1.0)), swing_mm * _flat(reach_map(flat, pluck_mm))
 
@@ -173,8 +145,3 @@ def _pair_index(fret_count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     fretted, over = np.triu_indices(fret_count + 1, k=1)
     played = fretted >= 1
     return fretted[played], over[played]
-
-
-def _check_swing(swing_mm: float) -> None:
-    if not (np.isfinite(swing_mm) and swing_mm >= 0):
-        raise ValueError("the swing must be 0 mm or more")

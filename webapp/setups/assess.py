@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
 
 from webapp.physics.lengths import Unit
 from webapp.setups.case import Case
-from webapp.setups.checks import playtest, start
-from webapp.setups.checks.height import assess_height, buzz_repairs
-from webapp.setups.checks.intonation import assess_intonation
-from webapp.setups.checks.nut import assess_nut
-from webapp.setups.checks.pickups import assess_pickups
-from webapp.setups.checks.relief import assess_relief, read_again_at
+from webapp.setups.checks import CHECKS
+from webapp.setups.checks.relief import read_again_at
+from webapp.setups.checks.start import stoppers
 from webapp.setups.journal import Entry, Journal
 from webapp.setups.say import Say
 from webapp.setups.states import Assessment, CheckState, RepairItem
@@ -21,17 +18,6 @@ from webapp.setups.verdicts import Word
 from webapp.trade.load import Trade
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check
-
-# The order of the bench: the rod moves everything after it, so it comes first.
-ORDER: Mapping[Check, Callable[[Case], CheckState]] = {
-    Check.START: start.assess_start,
-    Check.RELIEF: assess_relief,
-    Check.HEIGHT: assess_height,
-    Check.NUT: assess_nut,
-    Check.INTONATION: assess_intonation,
-    Check.PICKUPS: assess_pickups,
-    Check.PLAYTEST: playtest.assess_playtest,
-}
 
 
 def assess(
@@ -54,10 +40,10 @@ def assess(
 def assess_case(case: Case) -> Assessment:
     """The same for a case that is already made."""
     checks = _Judged(case)
-    stopped = start.stoppers(case)
+    stopped = stoppers(case)
     return Assessment(
         checks=checks,
-        repairs=lambda: (*stopped, *_repairs(case, checks)),
+        repairs=lambda: tuple(_repairs(case, checks)),
         stopped_by=" ".join(item.text for item in stopped),
         read_relief_at=read_again_at(case),
     )
@@ -73,14 +59,14 @@ class _Judged(Mapping[Check, CheckState]):
     def __getitem__(self, check: Check) -> CheckState:
         state = self._states.get(check)
         if state is None:
-            state = self._states[check] = _taught(self._case, ORDER[check](self._case))
+            state = self._states[check] = _taught(self._case, CHECKS[check].assess(self._case))
         return state
 
     def __iter__(self) -> Iterator[Check]:
-        return iter(ORDER)
+        return iter(CHECKS)
 
     def __len__(self) -> int:
-        return len(ORDER)
+        return len(CHECKS)
 
 
 def _taught(case: Case, state: CheckState) -> CheckState:
@@ -93,11 +79,8 @@ def _taught(case: Case, state: CheckState) -> CheckState:
 def _repairs(case: Case, checks: Mapping[Check, CheckState]) -> Iterable[RepairItem]:
     seen: set[str] = set()
     for check, state in checks.items():
-        texts = [s.advice.repairer for s in state.slots if s.advice is not None]
-        for text in texts:
+        for item in CHECKS[check].repairs(case, state):
             # Both intonation readings of a string carry the same words.
-            if text and text not in seen:
-                seen.add(text)
-                yield RepairItem(check, text)
-    yield from buzz_repairs(case)
-    yield from playtest.repairs(case)
+            if item.text not in seen:
+                seen.add(item.text)
+                yield item

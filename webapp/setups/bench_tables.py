@@ -50,8 +50,9 @@ def _instrument(one: FileInstrument) -> tuple[Cell, ...]:
     spec = newest.spec
     return (
         one.id, spec.name, spec.kind, spec.touch.value, spec.scale_bass_mm, spec.scale_treble_mm,
-        spec.fret_count, " ".join(s.note for s in spec.strings),
-        " ".join(f"{s.gauge_mm:g}" for s in spec.strings), newest.created_at, one.archived_at,
+        spec.fret_count, " ".join("/".join(string.note for string in s.course) for s in spec.strings),
+        " ".join("/".join(f"{string.gauge_mm:g}" for string in s.course) for s in spec.strings),
+        newest.created_at, one.archived_at,
     )  # fmt: skip
 
 

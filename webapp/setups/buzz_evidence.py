@@ -9,12 +9,13 @@ from functools import cached_property
 
 import numpy as np
 
-from webapp.setups.buzz_scene import Nodes, Scene, StringScene, own_touch
+from webapp.setups.buzz_scene import Scene, own_touch
 from webapp.setups.buzz_weigh import Suspect, Weighed, remainder_cents
 from webapp.setups.case import Case
 from webapp.setups.checks import start
-from webapp.setups.slots import string_label
+from webapp.setups.slots import Slot, string_label
 from webapp.trade.buzz import CauseKey
+from webapp.trade.words import Check
 
 # More strings than this are counted instead of spelled out.
 MOST_STRINGS = 3
@@ -78,27 +79,35 @@ class Witness:
         }
         return tuple(tell[weighed.key](weighed))
 
-    # what the map says at the readings as they stand
+    # what the map says with everything as it is believed to stand
 
-    def spot(self, string: StringScene, fret: int) -> Spot | None:
+    def spot(self, number: int, fret: int) -> Spot | None:
         """Where a note has least room; None at the last fret, with nothing ahead."""
-        pairs, relief, action = string.pairs, self.scene.relief.middle, string.action.middle
+        gaps, index = self.scene.gaps, self.scene.numbers.index(number)
+        relief, action, swing = self.relief_mm, self._mean(_height(number)), self.scene.swing_mm[index]
         if fret == 0:
-            nut = string.nut.middle
-            room = action * pairs.open_per_action + relief * pairs.open_per_relief + nut * pairs.open_per_nut
-            room = room - string.swing_mm * pairs.open_reach
-            return Spot(string.number, 0, int(np.argmin(room)) + 1, float(room.min()))
-        ahead = np.flatnonzero(pairs.fretted == fret)
+            held = action * gaps.open_per_action[:, index] + relief * gaps.open_per_relief[:, index]
+            nut = self._mean(_nut(number)) * gaps.open_per_nut[:, index]
+            room = held + nut - swing * gaps.open_reach[:, index]
+            return Spot(number, 0, int(np.argmin(room)) + 1, float(room.min()))
+        ahead = np.flatnonzero(gaps.fretted == fret)
         if not ahead.size:
             return None
-        room = action * pairs.per_action[ahead] + relief * pairs.per_relief[ahead]
-        room = room - string.swing_mm * pairs.reach[ahead]
-        return Spot(string.number, fret, int(pairs.over[ahead[np.argmin(room)]]), float(room.min()))
+        room = action * gaps.per_action[ahead, index] + relief * gaps.per_relief[ahead, index]
+        room = room - swing * gaps.reach[ahead, index]
+        return Spot(number, fret, int(gaps.over[ahead[np.argmin(room)]]), float(room.min()))
+
+    @property
+    def relief_mm(self) -> float:
+        return self._mean(Slot(Check.RELIEF))
+
+    def _mean(self, slot: Slot) -> float:
+        return self.scene.case.standing(slot).mean
 
     @cached_property
     def spots(self) -> tuple[Spot, ...]:
         """The least room of every note that buzzed."""
-        found = (self.spot(s, int(f)) for s in self.scene.strings for f in np.flatnonzero(s.tapped))
+        found = (self.spot(number, fret) for number in self.scene.marked for fret in self.scene.frets(number))
         return tuple(spot for spot in found if spot is not None)
 
     def _room(self, spot: Spot, more: str = "") -> Evidence:
@@ -123,48 +132,49 @@ class Witness:
 
     def heard(self) -> Evidence:
         """The marks, string by string, or counted where there are many."""
-        marked = [s for s in self.scene.strings if s.tapped.any()]
+        marked = self.scene.marked
         if len(marked) > MOST_STRINGS:
-            frets = sorted({int(f) for s in marked for f in np.flatnonzero(s.tapped)})
-            words = f"{self.scene.taps} notes on {len(marked)} strings, at {ranges(frets)}"
+            frets = sorted({fret for number in marked for fret in self.scene.frets(number)})
+            words = f"{self.taps} notes on {len(marked)} strings, at {ranges(frets)}"
         else:
-            words = "; ".join(
-                f"{self._name(s.number)} at {ranges(int(f) for f in np.flatnonzero(s.tapped))}"
-                for s in marked
-            )
+            words = "; ".join(f"{self._name(n)} at {ranges(self.scene.frets(n))}" for n in marked)
         return Evidence(Source.HEARD, f"Buzzing: {words}.")
 
+    @property
+    def taps(self) -> int:
+        """How many notes are marked."""
+        return int(self.scene.tapped.sum())
+
     def _relief(self) -> Evidence:
-        target, nodes = self.scene.relief_target, self.scene.relief
+        target = self.scene.relief_target
         after = f"; for this touch {self.say.band(target.low, target.high)}."
-        return self._read(nodes, "Relief reads ", after, "The relief was not measured.")
+        return self._known(Slot(Check.RELIEF), "The relief is ", after, "The relief was not measured.")
 
-    def _read(self, nodes: Nodes, before: str, after: str, without: str) -> Evidence:
-        if nodes.read_mm is None:
+    def _known(self, slot: Slot, before: str, after: str, without: str) -> Evidence:
+        """What is believed of a place that was ever read."""
+        if slot.key not in self.scene.case.belief.read:
             return Evidence(Source.MISSING, without)
-        return Evidence(Source.MEASURED, before, self.say.length(nodes.read_mm), after)
-
-    def _of(self, number: int) -> StringScene:
-        return next(s for s in self.scene.strings if s.number == number)
+        stands = self.scene.case.standing(slot)
+        return Evidence(Source.MEASURED, before, self.say.about(stands.mean, stands.give), after)
 
     # cause by cause
 
     def _too_low(self, weighed: Weighed) -> Iterable[Evidence]:
-        short = min((self._of(n) for n in weighed.strings), key=lambda s: s.action.middle - self._need(s))
-        name = self._name(short.number)
-        yield self._read(
-            short.action, f"The {name} reads ", " at the 12th.", f"The height of the {name} was not measured."
-        )
+        short = min(weighed.strings, key=lambda n: self._mean(_height(n)) - self._need(n))
+        name = self._name(short)
+        without = f"The height of the {name} was not measured."
+        yield self._known(_height(short), f"The {name} stands ", " at the 12th.", without)
         before = f"With the relief in its target, {self.touch} touch needs about "
         yield Evidence(Source.FORECAST, before, self.say.length(self._need(short)), " at the 12th.")
         yield from self._least()
         yield self.heard()
 
-    def _need(self, string: StringScene) -> float:
+    def _need(self, number: int) -> float:
         """Lowest clean action of a string with the relief brought into its target, mm."""
-        target, p = self.scene.relief_target, string.pairs
-        relief = min(max(self.scene.relief.middle, target.low), target.high)
-        return float(np.max((string.swing_mm * p.reach - relief * p.per_relief) / p.per_action))
+        target, gaps, index = self.scene.relief_target, self.scene.gaps, self.scene.numbers.index(number)
+        relief = min(max(self.relief_mm, target.low), target.high)
+        dips = self.scene.swing_mm[index] * gaps.reach[:, index]
+        return float(np.max((dips - relief * gaps.per_relief[:, index]) / gaps.per_action[:, index]))
 
     def _bent(self, weighed: Weighed) -> Iterable[Evidence]:
         yield self._relief()
@@ -173,11 +183,10 @@ class Witness:
 
     def _nut_low(self, weighed: Weighed) -> Iterable[Evidence]:
         for number in weighed.strings[:MOST_STRINGS]:
-            string, name = self._of(number), self._name(number)
-            usual = string.nut_bands.target
+            name, usual = self._name(number), self.case.bands(_nut(number)).target
             after = f" over fret 1; usual {self.say.band(usual.low, usual.high)}."
             without = f"The gap of the {name} at the nut was not measured."
-            yield self._read(string.nut, f"The open {name} reads ", after, without)
+            yield self._known(_nut(number), f"The open {name} stands ", after, without)
         opened = [spot for spot in self.spots if spot.fretted == 0]
         if opened:
             yield self._room(min(opened, key=lambda spot: spot.room_mm))
@@ -214,8 +223,8 @@ class Witness:
         yield self.heard()
         notes = self.case.spec.fret_count + 1
         if weighed.way == "string":
-            string = self._of(weighed.strings[0])
-            before = f"On the {self._name(string.number)} {int(string.tapped.sum())} of {notes} notes"
+            number = weighed.strings[0]
+            before = f"On the {self._name(number)} {len(self.scene.frets(number))} of {notes} notes"
             yield Evidence(Source.HEARD, f"{before}, with clean ones between: no pattern of frets.")
         elif weighed.way == "pitch":
             yield Evidence(Source.HEARD, "Most of these notes sound the same pitch, on whichever string.")
@@ -243,10 +252,17 @@ class Witness:
         yield self.heard()
 
     def _finger(self, weighed: Weighed) -> Iterable[Evidence]:
-        notes = (self.case.spec.fret_count + 1) * len(self.scene.strings)
-        yield Evidence(Source.HEARD, f"{self.scene.taps} of {notes} notes, here and there.")
+        yield Evidence(Source.HEARD, f"{self.taps} of {self.scene.tapped.size} notes, here and there.")
         yield from self._least()
         yield self.heard()
+
+
+def _height(number: int) -> Slot:
+    return Slot(Check.HEIGHT, string=number)
+
+
+def _nut(number: int) -> Slot:
+    return Slot(Check.NUT, string=number)
 
 
 def ranges(frets: Iterable[int]) -> str:

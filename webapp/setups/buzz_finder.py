@@ -126,11 +126,11 @@ def rocker_fret(suspects: tuple[Suspect, ...], last: int) -> int:
 
 
 def _missing(case: Case, scene: Scene) -> tuple[str, ...]:
-    """What stands at its usual size because it was not measured."""
-    heights = [s.number for s in scene.strings if s.action.read_mm is None]
-    slots = [s.number for s in scene.strings if s.nut.read_mm is None]
+    """What stands at its usual size because it was never measured."""
+    read = scene.case.belief.read
+    heights, slots = ([n for n in scene.numbers if f"{check}.{n}" not in read] for check in ("height", "nut"))
     return (
-        *(("relief",) if scene.relief.read_mm is None else ()),
+        *(("relief",) if "relief" not in read else ()),
         *_some(case, "string height", heights),
         *_some(case, "gap at the nut", slots),
     )

@@ -1,136 +1,131 @@
-"""What the buzz finder weighs: the notes that buzzed, and every size with how far it may be off."""
+"""What the buzz finder weighs: the notes that buzzed, and how the instrument may have stood when they were plucked.
+
+The belief's relief and heights hang together. Here they are spread over a few scenarios that all strings share
+(the relief, how hard and in which way the strings swing, how high they stand together) and, within each, over a
+few heights of every string by itself. What lies between two neighbouring steps is left to the blur of a touch.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from webapp.physics.clearance import clearances, reach_map
-from webapp.physics.neck import Neck
+from webapp.physics.mixture import Mixture
+from webapp.setups.belief.neck import HEIGHTS, RELIEF
 from webapp.setups.buzz import newest_board
+from webapp.setups.buzz_gaps import Array, Floats, Gaps, gaps_of
 from webapp.setups.case import Case
-from webapp.setups.checks.height import standard_height
-from webapp.setups.convert import relief_factor, relief_way
 from webapp.setups.journal import Entry, EntryKind, Journal, Part
 from webapp.setups.slots import Slot, string_numbers
 from webapp.setups.touch import swing_for
 from webapp.trade.ranges import Band, Bands
 from webapp.trade.words import Check, Touch
 
-Array = NDArray[np.float32]
-
-# Steps between the sizes tried, mm: finer than the noise of a sound board.
-STEP_MM = 0.07
-MOST_STEPS = 7
-SWING_STEPS = np.linspace(-2.0, 2.0, 5)
+# So many steps for a size that may be so far off (standard deviations, mm), and how far apart they then lie, in
+# standard deviations.
+STEPS = ((0.07, 1, 0.0), (0.12, 3, 1.5), (np.inf, 5, 1.0))
+SWING_STEPS, SWING_APART = 5, 1.0
+# Strings stand high or low together by more than this, mm, or it is not worth a step of its own.
+TOGETHER_MM = 0.15
+# A player lets the string go from above its rest as deep as from below it, or not so deep: shares of that reach.
+FROM_ABOVE = (1.0, 0.6)
 CLEARANCE_PARTS = (Part.ROD, Part.SADDLE_HEIGHT, Part.NUT, Part.STRINGS)
 
 
 @dataclass(frozen=True)
-class Nodes:
-    """Values a size may truly have, mm, and the log of the weight the reading gives each."""
+class Spread:
+    """A size as a few steps: in standard deviations, with the log of each one's weight, and the rest left over."""
 
-    values: Array
-    log_weight: Array
-    read_mm: float | None = None
+    steps: Floats
+    log_weight: Floats
+    rest: float
 
-    @property
-    def middle(self) -> float:
-        """As read, or the middle of what is usual."""
-        return self.read_mm if self.read_mm is not None else float(np.mean(self.values))
+    @classmethod
+    def of(cls, count: int, apart: float) -> Spread:
+        """Evenly spaced steps of a normal; one alone stands for all of it."""
+        steps = apart * (np.arange(count) - (count - 1) / 2)
+        log_weight = -0.5 * steps**2
+        rest = 1.0 if count == 1 else apart / np.sqrt(12)
+        return cls(steps, log_weight - np.log(np.exp(log_weight).sum()), float(rest))
+
+
+def spread_for(sd_mm: float) -> Spread:
+    """As many steps as so wide a size needs."""
+    return next(Spread.of(count, apart) for most, count, apart in STEPS if sd_mm <= most)
 
 
 @dataclass(frozen=True)
-class Pairs:
-    """The gaps of one string, taken apart: everything is a straight line in action, relief and nut gap.
+class Scenarios:
+    """How the instrument may have stood. Axes: scenario k, string s (bass side first), step j of a string's own height.
 
-    ``fretted`` and ``over`` index the pairs (1 <= fretted < over <= last), sorted by fretted; the `open_`
-    arrays run over frets 1 to the last. Gap = action * per_action + relief * per_relief (+ nut * per_nut),
-    and a pluck of A mm takes A * reach of it. ``share`` is how far over lies from fretted to the saddle.
+    `relief` [k] mm, `harder` [k] the share by which the player swings more than the touch means, `above` [k] of
+    FROM_ABOVE, `log_weight` [k]; `action` [s, k, j] mm at 12 held at 1 with `action_log_weight` [j]; `nut` [n, s]
+    mm with `nut_log_weight` [n]. The `_rest` are standard deviations that no step stands for: mm, `harder` a share.
     """
 
-    fretted: NDArray[np.intp]
-    over: NDArray[np.intp]
-    per_action: Array
-    per_relief: Array
-    reach: Array
-    share: Array
-    open_per_action: Array
-    open_per_relief: Array
-    open_per_nut: Array
-    open_reach: Array
-
-    @property
-    def last(self) -> int:
-        return int(self.over[-1])
-
-
-@lru_cache(maxsize=64)
-def pairs_of(
-    scale_mm: float, joint_fret: int, fret_count: int, pluck_mm: float, taken: tuple[int, int, int]
-) -> Pairs:
-    """Take the clearance map of a string apart into its straight lines."""
-    flat = Neck(scale_mm, joint_fret, fret_count)
-    bowed = Neck.from_relief(scale_mm, joint_fret, fret_count, 1.0, *taken)
-    raised = flat.saddle_for_action(1.0)
-    level = bowed.saddle_for_action(0.0)
-    reach = reach_map(flat, pluck_mm)
-    by_action = clearances(flat, raised, flat.nut_for_gap(0.0, raised))
-    by_relief = clearances(bowed, level, bowed.nut_for_gap(0.0, level))
-    by_nut = clearances(flat, 0.0, flat.nut_for_gap(1.0, 0.0))
-    fretted, over = np.triu_indices(fret_count + 1, k=1)
-    played = fretted >= 1
-    at = fretted[played], over[played]
-
-    def f32(values: NDArray[np.float64]) -> Array:
-        return np.asarray(values, dtype=np.float32)
-
-    return Pairs(
-        fretted=at[0],
-        over=at[1],
-        per_action=f32(by_action[at]),
-        per_relief=f32(by_relief[at]),
-        reach=f32(reach[at]),
-        share=f32(clearances(flat, 1.0)[at]),
-        open_per_action=f32(by_action[0, 1:]),
-        open_per_relief=f32(by_relief[0, 1:]),
-        open_per_nut=f32(by_nut[0, 1:]),
-        open_reach=f32(reach[0, 1:]),
-    )
-
-
-@dataclass(frozen=True)
-class StringScene:
-    """One string: which notes buzzed (index 0 = open), its sizes, and the swing that plucked it, mm."""
-
-    number: int
-    tapped: NDArray[np.bool_]
-    action: Nodes
-    nut: Nodes
-    nut_bands: Bands
-    swing_mm: float
-    open_pitch: int
-    pairs: Pairs
+    relief: Array
+    harder: Array
+    above: NDArray[np.intp]
+    log_weight: Floats
+    action: Array
+    action_log_weight: Array
+    nut: Array
+    nut_log_weight: Array
+    relief_rest: float
+    harder_rest: float
+    action_rest: Array
+    nut_rest: Array
 
 
 @dataclass(frozen=True)
 class Scene:
-    """The whole board, bass side first, as it was when the notes were plucked."""
+    """The whole board as it was when the notes were plucked; `numbers` bass side first, `tapped` [string, fret]."""
 
     case: Case
     board: Entry
     touch: Touch
-    relief: Nodes
-    relief_target: Band
-    swing_spread: float
-    strings: tuple[StringScene, ...]
+    numbers: tuple[int, ...]
+    tapped: NDArray[np.bool_]
+    gaps: Gaps
+    swing_mm: Floats
 
     @property
-    def taps(self) -> int:
-        return sum(int(string.tapped.sum()) for string in self.strings)
+    def relief_target(self) -> Band:
+        return self.case.trade.ranges.relief_bands(self.case.family, self.touch).target
+
+    @property
+    def marked(self) -> tuple[int, ...]:
+        """The strings that buzz anywhere."""
+        return tuple(n for n, row in zip(self.numbers, self.tapped, strict=True) if row.any())
+
+    def frets(self, number: int) -> list[int]:
+        """Where a string buzzes."""
+        return [int(fret) for fret in np.flatnonzero(self.tapped[self.numbers.index(number)])]
+
+    @cached_property
+    def nut_bands(self) -> tuple[Bands, ...]:
+        return tuple(self.case.bands(Slot(Check.NUT, string=n)) for n in self.numbers)
+
+    @cached_property
+    def open_pitches(self) -> tuple[int, ...]:
+        """Open notes counted in semitones, so that the same pitch on two strings is the same number."""
+        return tuple(_semitone(self.case.spec.string(n).note) for n in self.numbers)
+
+    @cached_property
+    def swing_spread(self) -> float:
+        """How far the hand may be off the swing taken, one standard deviation, as a share."""
+        own, spread = self.case.spec.own_swing, self.case.trade.buzz.swing_spread
+        if own is None or not own_touch(self.case, self.touch):
+            return spread
+        # A swing found by test still differs from one evening to the next.
+        return min(spread, max(0.04, own.error_mm / own.swing_mm))
+
+    @cached_property
+    def scenarios(self) -> Scenarios:
+        return _scenarios(self)
 
 
 def scene_of(case: Case) -> Scene | None:
@@ -138,27 +133,32 @@ def scene_of(case: Case) -> Scene | None:
     board = newest_board(case.journal)
     if board is None:
         return None
-    then = as_plucked(case, board)
-    touch = Touch(board.detail.get("touch", case.spec.touch))
-    scene = Scene(
-        case=then,
-        board=board,
-        touch=touch,
-        relief=_relief_nodes(then, board),
-        relief_target=case.trade.ranges.relief_bands(case.family, touch).target,
-        swing_spread=_swing_spread(case, touch),
-        strings=tuple(_string_scene(then, board, touch, n) for n in string_numbers(case.spec)),
-    )
-    return scene if scene.taps else None
+    then, spec = as_plucked(case, board), case.spec
+    touch = Touch(board.detail.get("touch", spec.touch))
+    numbers = string_numbers(spec)
+    swing = [swing_for(case.frame, n, None if own_touch(case, touch) else touch).mm for n in numbers]
+    scales = tuple(spec.scale_of(n) for n in numbers)
+    gaps = gaps_of(scales, spec.joint_fret, spec.fret_count, case.pluck_mm, case.relief_standard.frets)
+    scene = Scene(then, board, touch, numbers, _tapped(board, numbers, spec.fret_count), gaps, np.array(swing))
+    return scene if scene.tapped.any() else None
+
+
+def _tapped(board: Entry, numbers: tuple[int, ...], last: int) -> NDArray[np.bool_]:
+    tapped = np.zeros((len(numbers), last + 1), dtype=np.bool_)
+    for number, fret in board.detail.get("taps", []):
+        # The instrument may have been described anew with fewer strings or frets since.
+        if int(number) in numbers and 0 <= int(fret) <= last:
+            tapped[numbers.index(int(number)), int(fret)] = True
+    return tapped
 
 
 def as_plucked(case: Case, board: Entry) -> Case:
     """The case as it stood for this board: nothing from after the first turn that came later."""
     later = [t.id for t in case.journal.turns if t.id > board.id and t.turn.part in CLEARANCE_PARTS]
     if not later:
-        return case
+        return replace(case, now=board.at)
     kept = [e for e in case.journal.entries if e.id < min(later) or e.kind is EntryKind.VOID]
-    return replace(case, journal=Journal.of(kept))
+    return replace(case, journal=Journal.of(kept), now=board.at)
 
 
 def own_touch(case: Case, touch: Touch) -> bool:
@@ -166,84 +166,93 @@ def own_touch(case: Case, touch: Touch) -> bool:
     return case.spec.own_swing is not None and touch is case.spec.touch
 
 
-def _swing_spread(case: Case, touch: Touch) -> float:
-    own = case.spec.own_swing
-    if own is None or not own_touch(case, touch):
-        return case.trade.buzz.swing_spread
-    # A swing found by test still differs from one evening to the next.
-    return min(case.trade.buzz.swing_spread, max(0.04, own.error_mm / own.swing_mm))
-
-
-def _string_scene(case: Case, board: Entry, touch: Touch, number: int) -> StringScene:
-    spec = case.spec
-    tapped = np.zeros(spec.fret_count + 1, dtype=np.bool_)
-    for string, fret in board.detail.get("taps", []):
-        # The instrument may have been described anew with fewer frets since.
-        if int(string) == number and 0 <= int(fret) <= spec.fret_count:
-            tapped[int(fret)] = True
-    nut_slot = Slot(Check.NUT, string=number)
-    swing = swing_for(case, number, None if own_touch(case, touch) else touch)
-    way = case.relief_standard.frets
-    return StringScene(
-        number=number,
-        tapped=tapped,
-        action=_action_nodes(case, board, number),
-        nut=_reading_nodes(case, board, nut_slot),
-        nut_bands=case.bands(nut_slot),
-        swing_mm=swing.mm,
-        open_pitch=_semitone(spec.string(number).note),
-        pairs=pairs_of(spec.scale_of(number), spec.joint_fret, spec.fret_count, case.pluck_mm, way),
-    )
-
-
 def _semitone(note: str) -> int:
-    """A note as a count of semitones, so that the same pitch on two strings is the same number."""
     steps = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
     bend = {"#": 1, "b": -1}.get(note[1], 0)
     return steps[note[0]] + bend + 12 * int(note[-1])
 
 
-def _relief_nodes(case: Case, board: Entry) -> Nodes:
-    slot = Slot(Check.RELIEF)
-    reading = case.journal.newest_reading(slot.key)
-    if reading is None or reading.value is None:
-        return _unread(case.bands(slot))
-    factor = relief_factor(case.spec, relief_way(reading, case.relief_standard), case.relief_standard)
-    return _around(case, board, slot, reading, reading.value * factor, (reading.error or 0.0) * abs(factor))
+def _scenarios(scene: Scene) -> Scenarios:
+    import os
+    K=int(os.environ.get("BK","48")); JJ=int(os.environ.get("BJ","0")); WID=float(os.environ.get("BW","1.2"))
+    from statistics import NormalDist
+    inv=np.vectorize(NormalDist().inv_cdf)
+    belief = scene.case.belief
+    mean, cov = _moments(belief.neck.mixture)
+    own, relief_sd = cov[HEIGHTS:, HEIGHTS:], float(np.sqrt(cov[RELIEF, RELIEF]))
+    along = cov[HEIGHTS:, RELIEF] / relief_sd
+    own, together = _apart(own - np.outer(along, along))
+    S=len(own)
+    # R sequence
+    def rseq(n,d,phase=0.5):
+        g=2.0
+        for _ in range(40): g=(1+g)**(1/(d+1))
+        al=np.array([(1/g)**(i+1) for i in range(d)])
+        return (phase+np.outer(np.arange(1,n+1),al))%1
+    u=rseq(K,4)
+    z=WID*inv(u[:,:3]); lw=(-0.5*z**2+0.5*(z/WID)**2+np.log(WID))
+    z_relief,z_swing,z_common=z.T
+    above=(u[:,3]>.5).astype(np.intp)
+    use=[0,1]+([2] if together.any() else [])
+    log_weight=lw[:,use].sum(axis=1); log_weight=log_weight-np.log(np.exp(log_weight).sum())
+    if not together.any(): z_common=0*z_common
+    sd=float(own.max())
+    J=JJ or (1 if sd<.07 else 2 if sd<.12 else 3 if sd<.2 else 4)
+    if J==1:
+        zo=np.zeros((S,K,1)); alw=np.zeros((S,K,1)); rest=1.0
+    else:
+        off=(np.arange(1,K+1)[None,:]*0.6180339887+np.arange(S)[:,None]*0.7548776662)%1
+        zo=1.2*inv(np.clip((np.arange(J)+off[:,:,None])/J,1e-4,1-1e-4))
+        alw=-0.5*zo**2+0.5*(zo/1.2)**2+np.log(1.2)-np.log(J); rest=0.0
+    target=scene.relief_target; w=target.high-target.low
+    slipped=np.array([target.low-.2,target.low+.2*w,target.low+.5*w,target.low+.8*w,target.high+.2,target.high+.5])
+    SL=float(os.environ.get("BS",".015"))
+    n=len(slipped) if SL else 0
+    relief=mean[RELIEF] + relief_sd * z_relief
+    if n:
+        relief=np.concatenate((relief,slipped)); log_weight=np.concatenate((log_weight+np.log(1-SL),np.full(n,np.log(SL/n))))
+        z_relief=np.concatenate((z_relief,np.zeros(n))); z_common=np.concatenate((z_common,np.zeros(n)))
+        z_swing=np.concatenate((z_swing,[-.9,.9,.3,-.3,-.6,.6])); above=np.concatenate((above,[0,1,0,1,0,1]))
+        zo=np.concatenate((zo,zo[:,:n]),axis=1); alw=np.concatenate((alw,alw[:,:n]),axis=1)
+    shared = mean[HEIGHTS:, None] + along[:, None] * z_relief + together[:, None] * z_common
+    nuts, nut_sds = np.array(
+        [belief.nut.mixture.moments(belief.place_row(Slot(Check.NUT, string=n))) for n in scene.numbers]
+    ).T
+    nut = spread_for(float(nut_sds.max()))
+    return Scenarios(
+        relief=_f32(relief),
+        harder=_f32(scene.swing_spread * z_swing),
+        above=above,
+        log_weight=np.asarray(log_weight),
+        action=_f32(shared[:, :, None] + own[:, None, None] * zo),
+        action_log_weight=_f32(alw),
+        nut=_f32(np.concatenate((nuts + nut_sds * nut.steps[:, None],[[b.target.middle for b in scene.nut_bands]]))),
+        nut_log_weight=_f32(np.concatenate((nut.log_weight,[np.log(.015)]))),
+        relief_rest=0.0,
+        harder_rest=0.0,
+        action_rest=_f32(own * rest),
+        nut_rest=_f32(nut_sds * nut.rest),
+    )
 
 
-def _action_nodes(case: Case, board: Entry, number: int) -> Nodes:
-    slot = Slot(Check.HEIGHT, string=number)
-    reading = case.journal.newest_reading(slot.key)
-    if reading is None or reading.value is None:
-        return _unread(case.bands(slot))
-    return _around(case, board, slot, reading, *standard_height(case, slot, reading))
+def _f32(values: Floats) -> Array:
+    return np.asarray(values, dtype=np.float32)
 
 
-def _reading_nodes(case: Case, board: Entry, slot: Slot) -> Nodes:
-    reading = case.journal.newest_reading(slot.key)
-    if reading is None or reading.value is None:
-        return _unread(case.bands(slot))
-    return _around(case, board, slot, reading, reading.value, reading.error or 0.0)
+def _moments(mixture: Mixture) -> tuple[Floats, Floats]:
+    """Mean and covariance over all explanations."""
+    mean = mixture.weights @ mixture.means
+    off = mixture.means - mean
+    cov = np.einsum("k,kde->de", mixture.weights, mixture.covs) + np.einsum("k,kd,ke->de", mixture.weights, off, off)
+    return mean, np.asarray(cov)
 
 
-def _around(case: Case, board: Entry, slot: Slot, reading: Entry, value: float, error: float) -> Nodes:
-    """A normal spread around a reading, wider where something was turned between it and the board."""
-    sd = error * case.trade.buzz.tool_share
-    stale = case.journal.outdated(slot, reading)
-    if stale is not None and stale.id < board.id:
-        sd = float(np.hypot(sd, case.trade.buzz.stale_mm[slot.check]))
-    half = min((MOST_STEPS - 1) // 2, max(1, int(np.ceil(2 * sd / STEP_MM))))
-    steps = np.linspace(-2.0, 2.0, 2 * half + 1)
-    return Nodes(np.asarray(value + sd * steps, dtype=np.float32), _log_shares(-0.5 * steps**2), float(value))
-
-
-def _unread(bands: Bands) -> Nodes:
-    """Never read: anything from a little below usual to a little above, all alike."""
-    room = bands.usual.width / 4
-    values = np.linspace(bands.usual.low - room, bands.usual.high + room, MOST_STEPS)
-    return Nodes(values.astype(np.float32), _log_shares(np.zeros(MOST_STEPS)))
-
-
-def _log_shares(log_weight: NDArray[np.float64]) -> Array:
-    return np.asarray(log_weight - np.log(np.exp(log_weight).sum()), dtype=np.float32)
+def _apart(cov: Floats) -> tuple[Floats, Floats]:
+    """Heights given the relief: how far each is off by itself, and how far all are off together (0 where hardly)."""
+    sizes, ways = np.linalg.eigh(cov)
+    together = np.sqrt(max(float(sizes[-1]), 0.0)) * ways[:, -1]
+    alike = abs(together.sum()) / len(together)
+    if alike < TOGETHER_MM:
+        together = np.zeros_like(together)
+    own = np.sqrt(np.maximum(np.diag(cov) - together**2, 1e-6))
+    return own, together

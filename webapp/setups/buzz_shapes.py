@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from webapp.physics.frets import fret_position
-from webapp.setups.buzz_scene import Array
+from webapp.setups.buzz_gaps import Array, Floats
 
-HUMP_MM = (0.08, 0.14, 0.22, 0.31, 0.40)
+HUMP_MM = (0.10, 0.17, 0.27, 0.40)
+WIDE = (2.5, 4.5, 7.0)
 
 
 @dataclass(frozen=True)
@@ -27,11 +27,11 @@ class Shapes:
     action_mm: Array
 
 
-def shapes_of(rise: NDArray[np.float64], names: tuple[str, ...], taken: tuple[int, int, int]) -> Shapes:
+def shapes_of(rise: Floats, names: tuple[str, ...], taken: tuple[int, int, int]) -> Shapes:
     """Work out what these rises do to the readings; `taken` is where relief is held, pressed and read."""
     hold, press, gap = taken
 
-    def under_line(start: int, end: float, end_rise: NDArray[np.float64], fret: int) -> NDArray[np.float64]:
+    def under_line(start: int, end: float, end_rise: Floats, fret: int) -> Floats:
         x0, x = (float(fret_position(1.0, f)) for f in (start, fret))
         part = (x - x0) / (end - x0)
         return np.asarray(rise[:, start] * (1 - part) + end_rise * part - rise[:, fret])
@@ -59,12 +59,12 @@ def upper_shapes(joint_fret: int, last: int, taken: tuple[int, int, int]) -> Sha
     fret = np.arange(last + 1)
     past = max(1, last - joint_fret)
 
-    def bump(centre: int, half: float) -> NDArray[np.float64]:
+    def bump(centre: int, half: float) -> Floats:
         return np.asarray(np.clip(1 - np.abs(fret - centre) / half, 0, None))
 
-    tops = range(joint_fret, min(joint_fret + 3, last))
-    shapes = [("hump", bump(top, half)) for top in tops for half in (2.5, 4.5)]
-    for half in (2.5, 4.5):
+    tops = [top for top in (joint_fret - 1, joint_fret + 1, joint_fret + 3) if top < last]
+    shapes = [("hump", bump(top, half)) for top in tops for half in WIDE]
+    for half in WIDE:
         fall = np.where(fret <= joint_fret, bump(joint_fret, half), 1 - 2 * (fret - joint_fret) / past)
         shapes.append(("fall", fall))
     shapes.append(("rise", np.clip((fret - joint_fret + 1) / (past + 1), 0, 1)))

@@ -5,17 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
+from typing import Any
 
 from webapp.physics.neck import Neck
-from webapp.setups.convert import ReliefWay, relief_factor, relief_way, standard_relief
+from webapp.setups.belief.fold import Belief, belief_of
+from webapp.setups.belief.frame import Frame, frame_of
+from webapp.setups.belief.standing import Standing, standing
+from webapp.setups.convert import ReliefWay
 from webapp.setups.geometry import neck_with_relief
 from webapp.setups.journal import Journal
 from webapp.setups.lesson import LessonTargets
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot
-from webapp.setups.targets import own_bands, own_relief_mm
+from webapp.setups.touch import suited
 from webapp.trade.load import Trade
-from webapp.trade.ranges import Bands, FamilyRanges
+from webapp.trade.ranges import Bands
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, Family
 
@@ -42,30 +46,32 @@ class Case:
         return (*self.past, self.journal)
 
     @cached_property
+    def frame(self) -> Frame:
+        """The instrument's geometry and what the trade knows of its kind."""
+        return frame_of(self.spec, self.trade)
+
+    @cached_property
+    def belief(self) -> Belief:
+        """What is known of the instrument now, from every entry of every setup."""
+        return belief_of(self.frame, self.journals, self.now)
+
+    @property
     def family(self) -> Family:
-        return self.trade.kinds[self.spec.kind].family
+        return self.frame.family
 
-    @cached_property
-    def ranges(self) -> FamilyRanges:
-        return self.trade.ranges.families[self.family]
-
-    @cached_property
+    @property
     def relief_standard(self) -> ReliefWay:
         """The way in which this family's relief bands are stated."""
-        return standard_relief(self.spec, self.ranges)
+        return self.frame.relief_standard
 
-    @cached_property
+    @property
     def relief_mm(self) -> float:
-        """The newest relief reading said the standard way; the middle of the target until there is one."""
-        reading = self.journal.newest_reading("relief")
-        if reading is None or reading.value is None:
-            return self.bands_relief.target.middle
-        taken = relief_way(reading, self.relief_standard)
-        return reading.value * relief_factor(self.spec, taken, self.relief_standard)
+        """The relief as it is believed, the standard way; the middle of the target until something is read."""
+        return self.belief.relief_mm if self.relief_known else self.bands_relief.target.middle
 
     @cached_property
     def neck(self) -> Neck:
-        """The neck under the bass string, bowed as last read."""
+        """The neck under the bass string, bowed as believed."""
         way = self.relief_standard
         return neck_with_relief(self.spec, self.relief_mm, way.hold, way.press, way.gap)
 
@@ -75,25 +81,38 @@ class Case:
 
     @property
     def relief_known(self) -> bool:
-        return self.journal.newest_reading("relief") is not None
+        return "relief" in self.belief.read
+
+    def standing(self, slot: Slot) -> Standing:
+        """Where a slot stands by the belief."""
+        if slot not in self._standings:
+            self._standings[slot] = standing(self.belief, slot, self.intonation_fret(slot))
+        return self._standings[slot]
+
+    @cached_property
+    def worked(self) -> dict[str, Any]:
+        """What the checks worked out of this case, each thing once."""
+        return {}
+
+    @cached_property
+    def _standings(self) -> dict[Slot, Standing]:
+        return {}
 
     def nut_gap_mm(self, number: int) -> float:
-        """The open string's gap over fret 1 as last read; the middle of the target until there is one."""
-        reading = self.journal.newest_reading(f"nut.{number}")
-        if reading is not None and reading.value is not None:
-            return reading.value
-        return self.bands(Slot(Check.NUT, string=number)).target.middle
+        """The open string's gap over fret 1 as believed; the middle of the target until it is read."""
+        slot = Slot(Check.NUT, string=number)
+        return self.standing(slot).mean if slot.key in self.belief.read else self.bands(slot).target.middle
 
     @property
     def pluck_mm(self) -> float:
         """Where this family's strings are plucked, from the saddle."""
-        return self.trade.swing.pluck_mm[self.family]
+        return self.frame.pluck_mm
 
     def bands(self, slot: Slot) -> Bands:
         """Target, usual and plausible band of a slot, read the standard way (mm, or cents).
 
-        The target is the lesson's where there is one; else it suits the player's own swing where that was
-        found by test, else the touch they named.
+        The target is the lesson's where there is one; else it suits the player's swing over the neck as it
+        is bowed: their own swing where that was found by test, else that of the touch they named.
         """
         if slot not in self._bands:
             self._bands[slot] = self._bands_of(slot, self.intonation_fret(slot))
@@ -106,12 +125,11 @@ class Case:
     def _bands_of(self, slot: Slot, fret: int) -> Bands:
         table = self._table_bands(slot, fret)
         taught = self.lesson.bands(self.spec, slot, fret, table) if self.lesson else None
-        return taught or own_bands(self, slot, table)
-
-    @cached_property
-    def own_relief_mm(self) -> float:
-        """The relief that goes with the player's own swing, read the standard way."""
-        return own_relief_mm(self)
+        if taught is not None or slot.level:
+            return taught or table
+        # The relief's own target leans on no reading; a height's follows the bow.
+        bow = self.relief_mm if slot.check is Check.HEIGHT else 0.0
+        return suited(self.frame, slot, table, bow)
 
     @cached_property
     def _bands(self) -> dict[Slot, Bands]:
@@ -123,6 +141,8 @@ class Case:
             return ranges.relief_bands(self.family, touch)
         if slot.check is Check.INTONATION:
             return ranges.intonation_bands(fret)
+        if slot.level:
+            return ranges.level_bands(self.spec.bridge.level_mm)
         if slot.pickup is not None and slot.side is not None:
             kind = self.spec.pickups[slot.pickup - 1].type
             bands = ranges.pickup_bands(self.family, kind, slot.side, touch)
@@ -143,4 +163,4 @@ class Case:
     @property
     def high_fret(self) -> int:
         """The high fret to suggest: the 19th, or what the board and the body let a hand reach."""
-        return min(19, self.spec.fret_count, self.spec.joint_fret + 5)
+        return min(19, self.spec.fret_count, self.spec.joint_fret + 3)

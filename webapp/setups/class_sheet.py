@@ -9,11 +9,12 @@ from datetime import datetime
 
 from webapp.setups.csv_text import Cell, csv_text
 from webapp.setups.hand_in import HandedCheck, HandedPlace, HandIn
-from webapp.setups.verdicts import NEEDIEST, Word
+from webapp.setups.say import Say
+from webapp.setups.verdicts import NEEDIEST, Word, said
 from webapp.trade.words import Check, label
 
 BY_NAME = "name"
-UNDONE = (Word.NOT_MEASURED, Word.OUT_OF_DATE, Word.MEASURE_AGAIN)
+UNDONE = (Word.NOT_MEASURED, Word.MEASURE_AGAIN, Word.EXPECTED)
 
 
 @dataclass(frozen=True)
@@ -92,12 +93,13 @@ def _side(check: Check, done: Sequence[HandedCheck], side: str) -> Pointer | Non
     wrong = [places for one in done if (places := [p for p in one.places if _lies(p.word, side)])]
     if not wrong:
         return None
-    far = sum(1 for places in wrong if any(place.word.value == f"too {side}" for place in places))
-    words = f"too {side}" if far == len(wrong) else f"a touch {side}"
-    rest = f", {far} of them too {side}" if 0 < far < len(wrong) else ""
+    much, little = Word(f"too {side}"), Word(f"a touch {side}")
+    far = sum(1 for places in wrong if any(place.word is much for place in places))
+    words = said(check, much if far == len(wrong) else little)
+    rest = f", {far} of them {said(check, much)}" if 0 < far < len(wrong) else ""
     where = _mostly([place.label for places in wrong for place in places], len(wrong))
-    sentence = f"{len(wrong)} of {len(done)} {_have(len(wrong))} {label(check)} {words}{rest}{where}."
-    return Pointer(check, len(wrong), len(done), sentence)
+    what = f"{label(check).capitalize()}: {words}"
+    return Pointer(check, len(wrong), len(done), f"{what} at {len(wrong)} of {len(done)}{rest}{where}.")
 
 
 def _lies(word: Word, side: str) -> bool:
@@ -106,14 +108,14 @@ def _lies(word: Word, side: str) -> bool:
 
 def _undone(check: Check, done: Sequence[HandedCheck]) -> Pointer | None:
     """Readings that are missing or doubted; for the questions without readings, what they came to."""
-    stopped = sum(1 for one in done if one.stopped)
-    count = stopped or sum(1 for one in done if _is_undone(one))
+    special = sum(1 for one in done if one.stopped or one.has_faults)
+    count = special or sum(1 for one in done if _is_undone(one))
     if not count:
         return None
     what = {
-        Check.START: "stopped at the start, for a repairer" if stopped else "left the start out",
-        Check.PLAYTEST: "did not sign off the play test",
-    }.get(check, f"{_have(count)} readings of {label(check)} missing, out of date or in doubt")
+        Check.START: "stopped at the start, for a repairer" if special else "left the start out",
+        Check.PLAYTEST: "found faults in the play test" if special else "did not sign off the play test",
+    }.get(check, f"{_have(count)} readings of {label(check)} missing or in doubt")
     return Pointer(check, count, len(done), f"{count} of {len(done)} {what}.")
 
 
@@ -165,9 +167,16 @@ def _cells(sheet: ClassSheet, line: Line) -> list[Cell]:
         places: dict[str, HandedPlace] = {place.key: place for place in done.places} if done else {}
         for key, _ in sheet.places(check):
             place = places.get(key)
-            cells += [place.value, _word(place)] if place else [None, ""]
+            cells += [_figure(place), _word(place)] if place else [None, ""]
     return [*cells, "; ".join(line.what.turned)]
 
 
+def _figure(place: HandedPlace) -> Cell:
+    """The number, or the range that was read in words."""
+    if place.value is None or (place.low is None and place.high is None):
+        return place.value
+    return Say().range(place.value, place.low, place.high, place.unit == "cents")
+
+
 def _word(place: HandedPlace) -> str:
-    return f"{place.word.value} (kept)" if place.kept else place.word.value
+    return f"{place.said} (kept)" if place.kept else place.said

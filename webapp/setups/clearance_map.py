@@ -1,4 +1,4 @@
-"""The clearance of one string as a map: every fretted note, every fret ahead, and the room a touch leaves."""
+"""The clearance of one string as a map: every note, every fret ahead, and the room that a touch leaves."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from webapp.physics.clearance import CleanSwing, clearances, reach_map
 from webapp.setups.case import Case
-from webapp.setups.setting import StringSetting
+from webapp.setups.setting import StringSetting, height_slot, heights_known
 from webapp.setups.slots import Slot
 from webapp.setups.touch import Swing, swing_for
 from webapp.trade.words import Check, Touch
@@ -81,8 +81,8 @@ def touch_label(key: str) -> str:
 def named_swing(case: Case, number: int, key: str) -> NamedSwing:
     """What one touch means on one string. Raises ValueError for a touch there is not."""
     if key == OWN and case.spec.own_swing is not None:
-        return NamedSwing(key, touch_label(key), swing_for(case, number))
-    return NamedSwing(key, touch_label(key), swing_for(case, number, Touch(key)))
+        return NamedSwing(key, touch_label(key), swing_for(case.frame, number))
+    return NamedSwing(key, touch_label(key), swing_for(case.frame, number, Touch(key)))
 
 
 def named_swings(case: Case, number: int) -> tuple[NamedSwing, ...]:
@@ -92,7 +92,10 @@ def named_swings(case: Case, number: int) -> tuple[NamedSwing, ...]:
 
 @dataclass(frozen=True, eq=False)
 class ClearanceMap:
-    """Gaps and dips of one string, both [fretted, over] in mm, NaN where there is nothing to touch."""
+    """Gaps and dips of one string, both [fretted, over] in mm, NaN where there is nothing to touch.
+
+    Row 0 is the open string; it is there where the nut's gap is known.
+    """
 
     setting: StringSetting
     swing: Swing
@@ -106,8 +109,8 @@ class ClearanceMap:
 
     @property
     def starts(self) -> range:
-        """The frets to hold; at the last one there is nothing ahead to touch."""
-        return range(1, self.fret_count)
+        """The frets to hold, 0 the open string; at the last one there is nothing ahead to touch."""
+        return range(0 if self.setting.nut_known else 1, self.fret_count)
 
     @cached_property
     def clean(self) -> CleanSwing:
@@ -120,8 +123,8 @@ class ClearanceMap:
         return self.clean.swing_mm - self.swing.mm
 
     def place(self, fretted: int, over: int) -> Place:
-        """One pair. Raises ValueError unless 1 <= fretted < over <= the last fret."""
-        if not 1 <= fretted < over <= self.fret_count:
+        """One pair. Raises ValueError unless first start <= fretted < over <= the last fret."""
+        if not self.starts.start <= fretted < over <= self.fret_count:
             raise ValueError("the string can only touch a fret past the one that is held")
         gap, dip = float(self.gaps[fretted, over]), float(self.dips[fretted, over])
         return Place(fretted, over, gap, dip, self.close_times)
@@ -145,18 +148,22 @@ class ClearanceMap:
 
 
 def clearance_map(setting: StringSetting, swing: Swing, close_times: float) -> ClearanceMap:
-    """The map of a string for one touch. What an open string does is the nut's affair."""
-    gaps = clearances(setting.neck, setting.saddle_mm)
+    """The map of a string for one touch."""
+    gaps = clearances(setting.neck, setting.saddle_mm, setting.nut_mm)
     dips = swing.mm * reach_map(setting.neck, setting.pluck_mm)
     return ClearanceMap(setting, swing, gaps, dips, close_times)
 
 
 @dataclass(frozen=True)
 class Rest:
-    """One thing that the sums rest on: its name, its length in mm, and where that comes from."""
+    """One thing that the sums rest on: its name, its length in mm, give or take, and where that comes from.
+
+    `give_mm` is half of a 90 % interval; 0 where a target stands in for a reading.
+    """
 
     name: str
     mm: float
+    give_mm: float
     source: str
 
     @property
@@ -165,21 +172,29 @@ class Rest:
 
 
 MEASURED = "measured"
-BEFORE_A_TURN = "measured before the last turn"
+AFTER_A_CHANGE = "expected after what was changed since"
+FROM_THE_OTHERS = "expected from the other strings"
 STAND_IN = "not measured: middle of the target"
 
 
 def rests_on(case: Case, setting: StringSetting) -> tuple[Rest, ...]:
-    """Relief and height of a string, each with its source."""
+    """Relief and height of a string, each with its source; the nut's gap too where the map counts it."""
     number = setting.number
+    nut = Slot(Check.NUT, string=number)
     return (
-        Rest("Relief", setting.relief_mm, _source(case, Slot(Check.RELIEF))),
-        Rest("Height at 12", setting.action_mm, _source(case, Slot(Check.HEIGHT, string=number))),
+        _rest(case, "Relief", setting.relief_mm, Slot(Check.RELIEF)),
+        _rest(case, "Height at 12", setting.action_mm, height_slot(number)),
+        *((_rest(case, "Open, over fret 1", setting.nut_gap_mm, nut),) if setting.nut_known else ()),
     )
 
 
+def _rest(case: Case, name: str, mm: float, slot: Slot) -> Rest:
+    source = _source(case, slot)
+    return Rest(name, mm, 0.0 if source == STAND_IN else case.standing(slot).give, source)
+
+
 def _source(case: Case, slot: Slot) -> str:
-    reading = case.journal.newest_reading(slot.key)
-    if reading is None or reading.value is None:
-        return STAND_IN
-    return BEFORE_A_TURN if case.journal.outdated(slot, reading) else MEASURED
+    belief = case.belief
+    if slot.key in belief.read:
+        return AFTER_A_CHANGE if slot.key in belief.moved else MEASURED
+    return FROM_THE_OTHERS if slot.check is Check.HEIGHT and heights_known(case) else STAND_IN

@@ -6,12 +6,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from webapp.setups.air import day_number
 from webapp.setups.case import Case
 from webapp.setups.checks import start
 from webapp.setups.journal import Entry, EntryKind, Part
-from webapp.setups.pull import SAME_STRINGS
 from webapp.setups.seasons import Drift
-from webapp.setups.verdicts import Word, judge
+from webapp.setups.strings_pull import SAME_STRINGS
+from webapp.setups.verdicts import Word, said, word_of
 from webapp.trade.due import DueSheet
 from webapp.trade.words import Check
 
@@ -61,7 +62,7 @@ def _settling(case: Case) -> Iterator[Due]:
     ]
     if not turns:
         return
-    hours = case.trade.rod.settle_hours
+    hours = case.trade.belief.rod.settle_hours
     settled = max(turns) + timedelta(hours=hours)
     reliefs = (at for at, entry in _dated(case) if entry.kind is EntryKind.READING and entry.slot == "relief")
     if not any(at >= settled for at in reliefs):
@@ -138,15 +139,14 @@ def _moved(case: Case, drifts: Iterable[Drift]) -> Iterator[Due]:
 
 
 def _left_its_band(case: Case, drift: Drift) -> str:
-    assert drift.now is not None
-    bands, expected = case.bands(drift.slot), drift.now.value
-    last = judge(drift.points[-1].measured_mm, 0.0, bands).word
-    word = judge(expected, 0.0, bands).word
-    if _WORSE.get(word, 0) <= _WORSE.get(last, 0):
+    assert drift.now is not None and drift.fit is not None
+    bands, last = case.bands(drift.slot), drift.fit.predicted_at(day_number(drift.points[-1].at))
+    word = word_of(drift.now.value, bands)
+    if last is None or _WORSE[word] <= _WORSE[word_of(last.value, bands)]:
         return ""
     name = "Relief" if drift.slot.check is Check.RELIEF else f"The height of the {drift.label}"
-    about, give = case.say.length(expected), case.say.length(drift.now.half)
-    return f"{name} is probably {word.value} by now, about {about}, give or take {give}: the air has changed."
+    about = case.say.about(drift.now.value, drift.now.half)
+    return f"{name}: probably {said(drift.slot.check, word)} by now, {about}. The air has changed."
 
 
 def _moister(case: Case, drift: Drift) -> str:

@@ -7,22 +7,34 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from webapp.setups.case import Case
+from webapp.setups.history import standard_reading, stands
 from webapp.setups.states import Assessment, CheckState, SlotState
 from webapp.setups.turned import what_was_turned
-from webapp.setups.verdicts import Word, worst
+from webapp.setups.verdicts import Word, said, worst
 from webapp.trade.base import TradeModel
 from webapp.trade.words import Check
 
 
 class HandedPlace(TradeModel):
-    """One place: what it read (mm or cents, said the standard way) and what that meant."""
+    """One place: what it read (mm or cents, said the standard way), a range where it is one, and what that
+    meant.
+
+    Where it was not read since a turn, what is believed of it.
+    """
 
     key: str
     label: str
     word: Word
     value: float | None = None
+    low: float | None = None
+    high: float | None = None
     unit: Literal["mm", "cents"] = "mm"
     kept: bool = False
+
+    @property
+    def said(self) -> str:
+        """The verdict in the words of its check."""
+        return said(Check(self.key.partition(".")[0]), self.word)
 
 
 class HandedCheck(TradeModel):
@@ -38,13 +50,18 @@ class HandedCheck(TradeModel):
         if self.check is Check.START and self.word is not Word.GOOD:
             return "stopped" if self.stopped else "left out"
         if self.check is Check.PLAYTEST and self.word is not Word.GOOD:
-            return "not signed off"
-        return self.word.value
+            return "faults found" if self.has_faults else "not signed off"
+        return said(self.check, self.word)
 
     @property
     def stopped(self) -> bool:
         """Whether something was seen at the start that a repairer must look at first."""
         return self.check is Check.START and self.word is Word.TOO_LOW
+
+    @property
+    def has_faults(self) -> bool:
+        """Whether the play test showed something amiss, signed or not."""
+        return self.check is Check.PLAYTEST and self.word.is_off
 
     @property
     def kept(self) -> bool:
@@ -70,23 +87,34 @@ class HandIn(TradeModel):
 
 def hand_in_of(case: Case, assessment: Assessment) -> HandIn:
     """Verdicts, readings, and what was turned; no name, no note."""
-    checks = tuple(_check(state) for state in assessment.checks.values() if state.here)
+    checks = tuple(_check(case, state) for state in assessment.checks.values() if state.here)
     return HandIn(checks=checks, turned=what_was_turned(case))
 
 
-def _check(state: CheckState) -> HandedCheck:
-    places = tuple(_place(slot) for slot in state.slots)
+def _check(case: Case, state: CheckState) -> HandedCheck:
+    places = tuple(_place(case, slot) for slot in state.slots)
     # What the student likes as it is still reads as it reads.
     word = worst([place.word for place in places]) if places else state.word
     return HandedCheck(check=state.check, word=word, places=places)
 
 
-def _place(state: SlotState) -> HandedPlace:
+def _place(case: Case, state: SlotState) -> HandedPlace:
+    verdict = stands(state)
+    newest = state.reading if state.measured else None
+    read = standard_reading(case.belief, state.slot, newest) if newest else None
+    value = read.value if read else None if verdict.word is Word.NOT_MEASURED else state.value
+    low, high = (read.detail.get("low"), read.detail.get("high")) if read else (None, None)
     return HandedPlace(
         key=state.slot.key,
         label=state.label,
-        word=state.verdict.word,
-        value=None if state.standard is None else round(state.standard, 4),
+        word=verdict.word,
+        value=_rounded(value),
+        low=_rounded(low),
+        high=_rounded(high),
         unit="cents" if state.slot.check is Check.INTONATION else "mm",
-        kept=state.accepted and state.measured and not state.verdict.settled,
+        kept=state.accepted and state.measured and not verdict.settled,
     )
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 4)

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Protocol
 
+from webapp.setups.belief.fold import Belief
+from webapp.setups.belief.frame import frame_of
+from webapp.setups.belief.reading import seen_of
 from webapp.setups.case import Case
-from webapp.setups.checks.common import KEPT
-from webapp.setups.checks.height import standard_height
+from webapp.setups.checks.base import KEPT
 from webapp.setups.convert import STANDARD_HEIGHT, height_way, relief_factor, relief_way
 from webapp.setups.journal import Entry, EntryKind, Journal
 from webapp.setups.slots import Slot, all_slots, slot_label
-from webapp.setups.states import Assessment
+from webapp.setups.states import Assessment, SlotState
 from webapp.setups.turned import turned_words
-from webapp.setups.verdicts import Verdict, Word, judge
+from webapp.setups.verdicts import Verdict, Word, said, word_of
+from webapp.trade.load import Trade
 from webapp.trade.ranges import Bands
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check
@@ -61,86 +64,112 @@ class JudgedSetup:
 
 @dataclass(frozen=True)
 class Taken:
-    """One reading as it was taken, and said the way the bands are stated (mm, or cents)."""
+    """One reading: the entry as it was taken, and as `standard` the same said the way the bands are stated.
+    """
 
     slot: Slot
     entry: Entry
-    value: float
+    standard: Entry
     way: str
     tool: str
-    standard: float
     bands: Bands
-    converted: bool
     verdict: Verdict
+
+    @property
+    def value(self) -> float:
+        """mm said the standard way, or cents."""
+        assert self.standard.value is not None
+        return self.standard.value
+
+    @property
+    def converted(self) -> bool:
+        return self.standard is not self.entry
 
     @property
     def how(self) -> str:
         """The frets and the tool in words: 'at fret 12, held at 1; string-height gauge'."""
         return "; ".join(part for part in (self.way, self.tool) if part)
 
+    @property
+    def said(self) -> str:
+        """The verdict in the words of its check."""
+        return said(self.slot.check, self.verdict.word)
 
-def take(case: Case, slot: Slot, reading: Entry) -> Taken:
-    """Judge one reading of a setup, newest or not; a reading without a value raises ValueError."""
+
+def take(case: Case, slot: Slot, reading: Entry, belief: Belief, bands: Bands | None = None) -> Taken:
+    """One reading of a setup, newest or not, judged by itself; `belief` is what a reading taken another way
+    is converted by. A reading without a value raises ValueError.
+    """
     if reading.value is None:
         raise ValueError("a reading needs a value")
     tool = case.trade.tools.get(reading.tool)
-    standard, error = _standard(_at_that_time(case, slot, reading), slot, reading.value, reading)
-    bands = _bands(case, slot, reading)
+    standard = standard_reading(belief, slot, reading)
+    if slot.check is Check.INTONATION:
+        # An older reading may have been taken at another high fret than the newest one.
+        bands = case.bands_at(slot, _fret(case, slot, reading))
+    bands = bands or case.bands(slot)
     return Taken(
         slot=slot,
         entry=reading,
-        value=reading.value,
+        standard=standard,
         way=way_words(case, slot, reading),
         tool=tool.name if tool else reading.tool,
-        standard=standard,
         bands=bands,
-        converted=_other_way(case, slot, reading),
-        verdict=judge(standard, error, bands),
+        verdict=verdict_of(case.trade, standard, bands),
     )
 
 
-def _at_that_time(case: Case, slot: Slot, reading: Entry) -> Case:
-    """The case before whatever put this reading out of date: the neck that it was read on."""
-    turned = case.journal.outdated(slot, reading)
-    if turned is None:
-        return case
-    journal = case.journal
-    return replace(
-        case, journal=Journal(tuple(e for e in journal.entries if journal.stands_for(e).id < turned.id))
-    )
-
-
-def _standard(case: Case, slot: Slot, value: float, reading: Entry) -> tuple[float, float]:
-    error = reading.error or 0.0
-    if slot.check is Check.HEIGHT:
-        return standard_height(case, slot, reading)
+def standard_reading(belief: Belief, slot: Slot, reading: Entry) -> Entry:
+    """The same reading, a range as a range, as it would have read taken the standard way."""
+    frame = belief.frame
+    assert reading.value is not None
     if slot.check is Check.RELIEF:
-        factor = relief_factor(case.spec, relief_way(reading, case.relief_standard), case.relief_standard)
-        return value * factor, error * abs(factor)
-    return value, error
+        factor = relief_factor(frame.spec, relief_way(reading, frame.relief_standard), frame.relief_standard)
+        return reading if factor == 1.0 else changed(reading, lambda mm: mm * factor)
+    if slot.check is not Check.HEIGHT or slot.level or height_way(reading) == STANDARD_HEIGHT:
+        return reading
+    seen = belief.standard(slot, reading)
+    return replace(reading, value=(seen.low + seen.high) / 2)
 
 
-def _bands(case: Case, slot: Slot, reading: Entry) -> Bands:
-    # An older reading may have been taken at another high fret than the newest one.
-    if slot.check is Check.INTONATION:
-        return case.bands_at(slot, _fret(case, slot, reading))
-    return case.bands(slot)
+def changed(reading: Entry, change: Callable[[float], float]) -> Entry:
+    """A reading whose number, or range, is another one."""
+    detail = dict(reading.detail)
+    for end in ("low", "high"):
+        if detail.get(end) is not None:
+            detail[end] = change(detail[end])
+    assert reading.value is not None
+    return replace(reading, value=change(reading.value), detail=detail)
+
+
+def verdict_of(trade: Trade, standard: Entry, bands: Bands) -> Verdict:
+    """What one reading says by itself, without anything else that is known.
+
+    A range that reaches from one word into another is near an edge while all of it is usual; else this tool
+    cannot tell.
+    """
+    assert standard.value is not None
+    seen = seen_of(trade, standard)
+    is_range = "low" in standard.detail or "high" in standard.detail
+    about = standard.value - seen.sigma, standard.value + seen.sigma
+    low, high = (seen.low, seen.high) if is_range else about
+    word, ends = word_of(standard.value, bands), {word_of(low, bands), word_of(high, bands)}
+    if len(ends) == 1:
+        return Verdict(ends.pop())
+    spills = is_range and bool(ends & {Word.TOO_LOW, Word.TOO_HIGH})
+    return Verdict(Word.CANNOT_TELL) if spills else Verdict(word, near_edge=True)
 
 
 def _fret(case: Case, slot: Slot, reading: Entry) -> int:
     return int(reading.detail.get("fret", case.high_fret)) if slot.high else 12
 
 
-def _other_way(case: Case, slot: Slot, reading: Entry) -> bool:
-    if slot.check is Check.RELIEF:
-        return relief_way(reading, case.relief_standard) != case.relief_standard
-    return slot.check is Check.HEIGHT and height_way(reading) != STANDARD_HEIGHT
-
-
 def way_words(case: Case, slot: Slot, reading: Entry) -> str:
     """Where the string was held and where the gap was read."""
     if slot.check is Check.RELIEF:
         return relief_way(reading, case.relief_standard).text
+    if slot.level:
+        return ""
     if slot.check is Check.HEIGHT:
         return height_way(reading).text
     if slot.check is Check.INTONATION:
@@ -150,12 +179,13 @@ def way_words(case: Case, slot: Slot, reading: Entry) -> str:
 
 def readings_taken(case: Case, slot: Slot) -> tuple[Taken, ...]:
     """The valid readings of a slot, oldest first."""
-    return tuple(take(case, slot, e) for e in case.journal.readings(slot.key) if e.value is not None)
+    readings = case.journal.readings(slot.key)
+    return tuple(take(case, slot, e, case.belief) for e in readings if e.value is not None)
 
 
 @dataclass(frozen=True)
 class Event:
-    """One line of a series: a reading, or something turned that put the readings before it out of date.
+    """One line of a series: a reading, or something turned that moved what the readings before it read.
 
     `at` is when the reading was taken: a correction stands at the time of what it corrects.
     """
@@ -185,12 +215,12 @@ class Series:
 
 
 def touched(past: Iterable[PastSetup], slot: Slot) -> list[PastSetup]:
-    """The setups in which a slot was read, or something was turned that put its readings out of date."""
+    """The setups in which a slot was read, or something was turned that moved it."""
     return [p for p in past if slot.key in p.journal.ever_read or _turned_for(p.journal, slot)]
 
 
 def _turned_for(journal: Journal, slot: Slot) -> bool:
-    return any(e.kind is EntryKind.ADJUSTMENT and e.turn.outdates(slot) for e in journal.entries)
+    return any(e.kind is EntryKind.ADJUSTMENT and e.turn.moves(slot) for e in journal.entries)
 
 
 def series(past: Sequence[PastSetup], slot: Slot, today: PastSetup | None = None) -> Series | None:
@@ -200,34 +230,53 @@ def series(past: Sequence[PastSetup], slot: Slot, today: PastSetup | None = None
     the part may hold nothing but turns.
     """
     ordered = sorted((p for p in past if slot in all_slots(p.spec)), key=lambda p: p.started_at)
-    events = tuple(event for setup in ordered for event in _events(setup, slot))
-    if not events or (today is None and not any(event.reading for event in events)):
+    if not ordered:
         return None
     newest = today if today is not None and slot in all_slots(today.spec) else ordered[-1]
-    bands = next((e.reading.bands for e in reversed(events) if e.reading), newest.case.bands(slot))
-    # Lengths are judged by today's touch and description; what is good in cents hangs on the fret used.
-    bands = bands if slot.check is Check.INTONATION else newest.case.bands(slot)
-    return Series(slot, slot_label(newest.spec, slot), bands, events)
+    judge = _Judge(newest, slot)
+    events = tuple(event for setup in ordered for event in judge.events(setup))
+    if not events or (today is None and not any(event.reading for event in events)):
+        return None
+    return Series(slot, slot_label(newest.spec, slot), judge.bands_of(events), events)
 
 
-def _events(setup: PastSetup, slot: Slot) -> Iterator[Event]:
-    journal = setup.journal
-    for entry in sorted(journal.entries, key=lambda e: (journal.stands_for(e).id, e.id)):
-        struck = entry.id in journal.voided
-        at, finished = journal.stands_for(entry).at, setup.finished_at is not None
-        if entry.kind is EntryKind.READING and entry.slot == slot.key and entry.value is not None:
-            taken = _with_doubt(setup, slot, take(setup.case, slot, entry))
-            kept = not struck and _kept(journal, slot, entry)
-            yield Event(at, setup.id, finished, reading=taken, struck=struck, kept=kept)
-        elif entry.kind is EntryKind.ADJUSTMENT and entry.turn.outdates(slot):
-            yield Event(at, setup.id, finished, turned=turned_words(setup.case, entry), struck=struck)
+class _Judge:
+    """Judges every reading of one place as it is judged today: by today's touch, description and bow.
 
+    What is good in cents hangs on the fret used.
+    """
 
-def _with_doubt(setup: PastSetup, slot: Slot, taken: Taken) -> Taken:
-    """The setup's last reading may have been doubted because of its neighbours."""
-    state = setup.assessment.slot(slot.key)
-    last = state.reading is not None and state.reading.id == taken.entry.id
-    return replace(taken, verdict=state.verdict) if last and state.outdated_by is None else taken
+    def __init__(self, newest: PastSetup, slot: Slot) -> None:
+        self.newest, self.slot = newest, slot
+        self.state = newest.assessment.slot(slot.key)
+        self.bands = newest.case.bands(slot)
+
+    def bands_of(self, events: Sequence[Event]) -> Bands:
+        if self.slot.check is not Check.INTONATION:
+            return self.bands
+        return next((e.reading.bands for e in reversed(events) if e.reading), self.bands)
+
+    def events(self, setup: PastSetup) -> Iterator[Event]:
+        journal, slot = setup.journal, self.slot
+        for entry in sorted(journal.entries, key=lambda e: (journal.stands_for(e).id, e.id)):
+            struck = entry.id in journal.voided
+            at, finished = journal.stands_for(entry).at, setup.finished_at is not None
+            if entry.kind is EntryKind.READING and entry.slot == slot.key and entry.value is not None:
+                kept = not struck and _kept(journal, slot, entry)
+                taken = self._taken(setup, entry)
+                yield Event(at, setup.id, finished, reading=taken, struck=struck, kept=kept)
+            elif entry.kind is EntryKind.ADJUSTMENT and entry.turn.moves(slot):
+                yield Event(at, setup.id, finished, turned=turned_words(setup.case, entry), struck=struck)
+
+    def _taken(self, setup: PastSetup, entry: Entry) -> Taken:
+        taken = take(setup.case, self.slot, entry, self._belief(setup), self.bands)
+        newest = self.state.measured and self.state.reading is entry
+        return replace(taken, verdict=self.state.verdict) if newest else taken
+
+    def _belief(self, setup: PastSetup) -> Belief:
+        """Today's; a board described otherwise knows nothing of it."""
+        belief, frame = self.newest.case.belief, frame_of(setup.spec, setup.case.trade)
+        return belief if belief.frame is frame else Belief.first(frame)
 
 
 def _kept(journal: Journal, slot: Slot, reading: Entry) -> bool:
@@ -239,15 +288,35 @@ def _kept(journal: Journal, slot: Slot, reading: Entry) -> bool:
     )
 
 
+def stands(state: SlotState) -> Verdict:
+    """How a place is said to stand: one that a turn moved, and that is surely right all the same, is good."""
+    return Verdict(Word.GOOD) if state.settled and not state.measured else state.verdict
+
+
 @dataclass(frozen=True)
 class Newest:
-    """The newest standing of one place: where it was last read, and what that means."""
+    """The newest standing of one place: where it was last read, and how it stands after that.
+
+    Where everything that was read there is struck through, neither is there.
+    """
 
     slot: Slot
     label: str
-    reading: Taken | None
-    verdict: Verdict
-    kept: bool = False
+    reading: Taken | None = None
+    state: SlotState | None = None
+
+    @property
+    def verdict(self) -> Verdict:
+        return stands(self.state) if self.state else Verdict(Word.NOT_MEASURED)
+
+    @property
+    def said(self) -> str:
+        """The verdict in the words of its check."""
+        return said(self.slot.check, self.verdict.word)
+
+    @property
+    def kept(self) -> bool:
+        return self.state is not None and self.state.accepted and self.state.measured
 
 
 def newest_by_check(past: Sequence[PastSetup]) -> dict[Check, tuple[Newest, ...]]:
@@ -293,11 +362,10 @@ def _bass_first(slot: Slot) -> tuple[int, int, str, bool]:
 def _newest(setup: PastSetup, slot: Slot) -> Newest:
     state = setup.assessment.slot(slot.key)
     assert state.reading is not None, "it was found by its newest reading"
-    taken = take(setup.case, slot, state.reading)
-    return Newest(slot, state.label, taken, state.verdict, state.accepted and state.measured)
+    return Newest(slot, state.label, take(setup.case, slot, state.reading, setup.case.belief), state)
 
 
 def _struck_out(ordered: Sequence[PastSetup], slot: Slot, places: _Places) -> Newest:
     """Everything read here was struck through: the place is listed, so that the readings can be found."""
     newest = next(setup for setup in ordered if slot.key in places.of(setup.spec))
-    return Newest(slot, slot_label(newest.spec, slot), None, Verdict(Word.NOT_MEASURED))
+    return Newest(slot, slot_label(newest.spec, slot))

@@ -1,30 +1,38 @@
-"""How low the strings can go for a touch, and what that takes from here: the rod first, then the saddles."""
+"""How low the strings can go for a touch, and what that takes from here: the rod first, then the saddles.
+
+The heights to go to are the low edges of the setup's own targets for that touch, over the neck as it will be.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import hypot
 
-from webapp.physics.rod import RodResponse, eighths_for
+import numpy as np
+
+from webapp.physics.mixture import Floats
 from webapp.physics.touch import LowestClean
-from webapp.setups.advice.model import Forecast
-from webapp.setups.advice.rod import turned_lately
-from webapp.setups.advice.screws import height_basis, height_pitch
-from webapp.setups.bridge import Move, bridge_moves
+from webapp.setups.advice import Forecast
+from webapp.setups.belief.neck import HEIGHTS, PITCH, RELIEF, STUCK, NeckBelief
+from webapp.setups.bridge import least_eighths, lowest_bar
 from webapp.setups.case import Case
+from webapp.setups.checks.heights_turned import FILED_MM, thread_known
+from webapp.setups.checks.relief import rod_answers, rod_basis, rod_passes
+from webapp.setups.checks.screws import now_words, screw_basis
 from webapp.setups.clearance_map import OWN, NamedSwing, named_swing
-from webapp.setups.convert import STANDARD_HEIGHT, saddle_per_action
-from webapp.setups.journal import Part, Turn
-from webapp.setups.learning import action_pull, pull_basis, rod_basis, rod_response, rod_without_effect
-from webapp.setups.setting import StringSetting, settings_of
-from webapp.setups.slots import Slot, string_label
-from webapp.setups.touch import lowest_for
-from webapp.trade.words import BridgeType, Check, RodNut, RodType, Side, Touch
+from webapp.setups.journal import CREAKS, WILL_NOT_MOVE, Part, Turn
+from webapp.setups.setting import StringSetting, height_slot, settings_of
+from webapp.setups.slots import string_label
+from webapp.setups.touch import lowest_for, own_relief_mm, suited
+from webapp.trade.spec import UNKNOWN
+from webapp.trade.words import BridgeType, RodType, Side, Touch
 
-# More eighths than any neck asks for: what is wanted comes before what is allowed.
-UNLIMITED_EIGHTHS = 1000
+# One whole turn shows what an unknown thread is.
+LEARNING_EIGHTHS = 8
+# Nobody files a saddle closer than that, mm.
+FILE_STEP_MM = 0.05
+# A turn of the rod has to bring the relief nearer to its aim by so much, mm: no gauge shows less.
+NEARER_MM = 0.01
 
 
 @dataclass(frozen=True)
@@ -37,30 +45,29 @@ class Stand:
 
 @dataclass(frozen=True)
 class PlanStep:
-    """One thing to do, and what to expect after it. `turn` is None where the thread is not known yet."""
+    """One turn, how it is said, and what to expect after it, once the rod has settled."""
 
     do: str
+    turn: Turn
     after: Stand
-    turn: Turn | None = None
     note: str = ""
 
 
 @dataclass(frozen=True)
 class LowString:
-    """One string: the swing to allow, its height now, and the lowest clean one at the relief it will have."""
+    """One string: the swing to allow, its lowest clean height at the relief it will have, and where to go to.
+
+    `aim_mm` is the low edge of its target there: the margin above the lowest clean height.
+    """
 
     setting: StringSetting
     swing: NamedSwing
     lowest: LowestClean
+    aim_mm: float
 
     @property
     def number(self) -> int:
         return self.setting.number
-
-    @property
-    def change_mm(self) -> float:
-        """From the height now to the lowest clean one; above 0 it must rise."""
-        return self.lowest.action_mm - self.setting.action_mm
 
 
 @dataclass(frozen=True)
@@ -68,11 +75,11 @@ class LowPlan:
     """The whole answer, strings bass side first."""
 
     touch: str
-    ideal_relief_mm: float
+    relief_aim_mm: float
     now: Stand
     strings: tuple[LowString, ...]
     steps: tuple[PlanStep, ...]
-    repairer: tuple[str, ...]
+    repairer: str
     rod_words: str
 
     @property
@@ -110,166 +117,167 @@ class _Planner:
         return settings_of(self.case)
 
     @cached_property
-    def turned(self) -> tuple[int, ...]:
-        """Eighths of the rod turned lately, oldest first."""
-        return turned_lately(self.case)
-
-    @cached_property
-    def response(self) -> RodResponse:
-        return rod_response(self.case)
+    def relief_aim_mm(self) -> float:
+        """The relief that lets the strings lowest, within what suits the touch."""
+        target = self.asked.bands_relief.target
+        return min(max(own_relief_mm(self.asked.frame), target.low), target.high)
 
     def plan(self) -> LowPlan:
-        now = _stand_now(self.case, self.settings)
-        rod_steps, rod_words = self._rod(now)
-        stand = rod_steps[-1].after if rod_steps else now
+        now = self._stand(self.case.belief.neck)
+        steps, neck, rod_words = self._rod()
+        stand = steps[-1].after if steps else now
         strings = tuple(self._string(setting, stand.relief.value) for setting in self.settings)
-        steps, repairer = self._saddles(strings, stand)
-        ideal = self.asked.own_relief_mm
-        return LowPlan(self.touch, ideal, now, strings, (*rod_steps, *steps), repairer, rod_words)
+        wants = np.array([low.aim_mm - at.value for low, at in zip(strings, stand.heights, strict=True)])
+        filed = self.case.spec.bridge.type is BridgeType.ONE_PIECE
+        saddles = [] if filed else self._saddles(neck, stand, wants)
+        repairer = self._filed(wants) if filed else ""
+        return LowPlan(self.touch, self.relief_aim_mm, now, strings, (*steps, *saddles), repairer, rod_words)
 
     def _string(self, setting: StringSetting, relief_mm: float) -> LowString:
-        swing = named_swing(self.case, setting.number, self.touch)
-        return LowString(setting, swing, lowest_for(self.case, setting.number, swing.swing.mm, relief_mm))
+        number, asked = setting.number, self.asked
+        swing = named_swing(self.case, number, self.touch)
+        ranges, spec = asked.trade.ranges, asked.spec
+        table = ranges.height_bands(asked.family, spec.touch, spec.across(number))
+        target = suited(asked.frame, height_slot(number), table, relief_mm).target
+        return LowString(
+            setting, swing, lowest_for(asked.frame, number, swing.swing.mm, relief_mm), target.low
+        )
 
-    def _rod(self, now: Stand) -> tuple[list[PlanStep], str]:
-        """The turns of the rod, a quarter at most at a time, and a sentence where it cannot be turned."""
-        case, say = self.case, self.case.say
-        ideal = self.asked.own_relief_mm
-        if case.spec.rod.type is RodType.NONE:
-            return [], f"This neck has no rod: the relief stays at {say.length(now.relief.value)}."
-        if rod_without_effect(case):
-            return [], "The last two turns of the rod did not move the neck: leave it, and see a repairer."
-        total = eighths_for(ideal - now.relief.value, self.response, UNLIMITED_EIGHTHS)
-        allowed = self._allowed(total)
+    # What to expect
+
+    def _stand(self, neck: NeckBelief, relief_basis: str = "", height_basis: str = "") -> Stand:
+        """How the neck stands by this belief once the rod has settled."""
+        there = neck.arrived()
+        heights = (
+            self._forecast(there, HEIGHTS + i, one.action_mm, height_basis)
+            for i, one in enumerate(self.settings)
+        )
+        return Stand(self._forecast(there, RELIEF, self.case.relief_mm, relief_basis), tuple(heights))
+
+    def _forecast(self, there: NeckBelief, column: int, now_mm: float, basis: str = "") -> Forecast:
+        """As shown now, and moved as far as the belief moves: what was never read stands at its target."""
+        row = there.row(column)
+        moved = there.mixture.moments(row)[0] - self.case.belief.neck.mixture.moments(row)[0]
+        return Forecast(now_mm + moved, there.mixture.half_width(row), basis)
+
+    # The rod
+
+    def _rod(self) -> tuple[list[PlanStep], NeckBelief, str]:
+        """The turns of the rod, the neck after them, and a sentence where it is not turned, or no further."""
+        case, neck = self.case, self.case.belief.neck
+        left_alone = self._left_alone()
+        if left_alone:
+            return [], neck, left_alone
         steps: list[PlanStep] = []
-        stand = now
-        for eighths in rod_parts(allowed, self._first_limit(allowed), case.trade.rod.max_eighths):
-            stand = self._after_rod(now, stand, eighths, sum(s.turn.eighths for s in steps if s.turn))
+        done, way = (rod_passes(case) or (0,))[-1], 0
+        while eighths := self._nearest(neck, done, way):
+            neck, done, way = neck.rod_turned(eighths), done + eighths, eighths
             turn = Turn(Part.ROD, eighths=eighths)
-            steps.append(PlanStep(self._rod_words(turn), stand, turn))
-        if not total:
-            return [], "The relief is right for it already: leave the rod alone."
-        if allowed != total:
-            most = say.turns(case.trade.practice.turn.rod_in_all_eighths)
-            return steps, f"That is {most} of the rod within one setup: no further, ask a repairer."
-        return steps, ""
+            after = self._stand(neck, rod_basis(case), "how heights go with the bow")
+            steps.append(PlanStep(self._rod_words(turn), turn, after))
+        words = "" if steps else "The relief is right for it already: leave the rod alone."
+        if self._nearest(neck, 0, way):
+            most = case.say.turns(case.trade.belief.enough.rod_in_all)
+            words = f"No more than {most} in one pass: then let the neck rest a night, and read again."
+        return steps, neck, words
 
-    def _allowed(self, total: int) -> int:
-        """No more one way within one setup than a neck is asked for, what was turned already included."""
-        done, most = sum(self.turned), self.case.trade.practice.turn.rod_in_all_eighths
-        if total > 0:
-            return max(0, min(total, most - max(done, 0)))
-        return min(0, max(total, -most - min(done, 0)))
+    def _left_alone(self) -> str:
+        """Why the rod is not turned at all; empty where it may be."""
+        case, answers = self.case, rod_answers(self.case)
+        stuck = case.belief.neck.rod_chance(STUCK) >= case.trade.belief.enough.rod_named
+        if case.spec.rod.type is RodType.NONE:
+            return f"This neck has no rod: the relief stays at {case.say.length(case.relief_mm)}."
+        if stuck or WILL_NOT_MOVE in answers or answers.count(CREAKS) > 1:
+            return "Leave the rod alone: it did not do as a rod should. See a repairer."
+        return ""
 
-    def _first_limit(self, total: int) -> int:
-        """The first turn only feels the rod out, and so does one that goes back."""
-        careful = not self.turned or (self.turned[-1] > 0) != (total > 0)
-        return 1 if careful else self.case.trade.rod.max_eighths
+    def _nearest(self, neck: NeckBelief, done: int, way: int) -> int:
+        """The turn (signed eighths, as many as allowed at once) that brings the relief nearest to its aim.
+
+        `done` are those that this pass had already; a plan goes one `way`. 0 where no turn brings it nearer.
+        """
+        enough = self.case.trade.belief.enough
+
+        def off(eighths: int) -> float:
+            then = neck.rod_turned(eighths) if eighths else neck
+            relief = self._forecast(then.arrived(), RELIEF, self.case.relief_mm).value
+            return abs(relief - self.relief_aim_mm) + (NEARER_MM if eighths else 0.0)
+
+        steps = range(-enough.rod_at_once, enough.rod_at_once + 1)
+        allowed = (e for e in steps if not e or (abs(done + e) <= enough.rod_in_all and e * way >= 0))
+        return min(allowed, key=off)
 
     def _rod_words(self, turn: Turn) -> str:
         rod = self.case.spec.rod
         clock = rod.tightens if turn.eighths > 0 else rod.tightens.other
-        end = "headstock" if rod.nut_at is RodNut.HEADSTOCK else "body end"
         verb = "Tighten" if turn.eighths > 0 else "Loosen"
         amount = self.case.say.turns(turn.eighths)
+        end = self.case.spec.rod_nut_end
         return f"{verb} the rod {amount}: {clock.value}, looking at its nut at the {end}."
 
-    def _after_rod(self, now: Stand, before: Stand, eighths: int, done: int) -> Stand:
-        """Relief by the rod's response, heights by the rod's pull; spreads grow from what was read."""
-        pull = action_pull(self.case)
-        moved = -eighths * self.response.mean_mm_per_eighth
-        whole = abs(eighths + done)
-        rod_spread = whole * self.response.spread_mm
-        swept = whole * self.response.mean_mm_per_eighth
-        relief = Forecast(
-            before.relief.value + moved,
-            hypot(now.relief.spread, rod_spread),
-            rod_basis(self.case, self.response),
+    # The saddles
+
+    def _saddles(self, neck: NeckBelief, stand: Stand, wants_mm: Floats) -> list[PlanStep]:
+        """The turns of the bridge in order, bass side first; `wants_mm` are heights still to gain."""
+        case, known = self.case, thread_known(self.case)
+        basis = screw_basis(known, case.spec.bridge.height_thread != UNKNOWN)
+        note = "" if known else "The thread is not known yet: measure, and look here again."
+        eighth_mm = neck.mixture.moments(neck.row(PITCH))[0] / 8
+        steps = []
+        for turn in self._turns(eighth_mm, wants_mm, known):
+            gains = case.frame.height_gains(turn.string, turn.side)
+            neck = neck.saddles_turned(turn.eighths, gains)
+            stand = self._raised(neck, stand, turn.eighths * eighth_mm * gains, basis)
+            steps.append(PlanStep(self._saddle_words(turn, known), turn, stand, note))
+        return steps
+
+    @staticmethod
+    def _raised(neck: NeckBelief, before: Stand, rises_mm: Floats, basis: str) -> Stand:
+        """After a turn of the bridge: what it does not move is said as before."""
+        there = neck.arrived()
+        heights = (
+            Forecast(at.value + rise, there.mixture.half_width(there.height_row(index)), basis)
+            if rise
+            else at
+            for index, (at, rise) in enumerate(zip(before.heights, rises_mm.tolist(), strict=True))
         )
-        heights = tuple(
-            Forecast(
-                height.value + pull.mean * moved,
-                hypot(read.spread, pull.mean * rod_spread, pull.spread * swept),
-                pull_basis(pull),
-            )
-            for read, height in zip(now.heights, before.heights, strict=True)
-        )
-        return Stand(relief, heights)
+        return Stand(before.relief, tuple(heights))
 
-    def _saddles(self, strings: Sequence[LowString], stand: Stand) -> tuple[list[PlanStep], tuple[str, ...]]:
-        """The turns of the bridge in order; where nothing can be turned, the words for a repairer."""
-        case = self.case
-        rises = tuple(
-            (low.lowest.action_mm - height.value) * per
-            for low, height, per in zip(strings, stand.heights, self._per_action, strict=True)
-        )
-        if case.spec.bridge.type is BridgeType.ONE_PIECE:
-            filed = (self._filed(low, rise) for low, rise in zip(strings, rises, strict=True))
-            return [], tuple(words for words in filed if words)
-        steps: list[PlanStep] = []
-        for move in bridge_moves(case.spec, rises, height_pitch(case)):
-            stand = self._after_move(stand, move)
-            steps.append(self._move_step(move, stand))
-        return steps, ()
+    def _turns(self, eighth_mm: float, wants_mm: Floats, known: bool) -> list[Turn]:
+        """Every string by its own saddle, or the bar at both ends; one turn at most of an unknown thread."""
+        places: list[tuple[int | None, Side | None]]
+        if self.case.spec.bridge.type is BridgeType.INDIVIDUAL:
+            gains = eighth_mm / self.case.frame.per_action
+            counts = [least_eighths(want, gain) for want, gain in zip(wants_mm, gains, strict=True)]
+            places = [(one.number, None) for one in self.settings]
+        else:
+            counts = list(lowest_bar(wants_mm, self._end_gains * eighth_mm))
+            places = [(None, side) for side in Side]
+        if not known:
+            counts = [max(-LEARNING_EIGHTHS, min(LEARNING_EIGHTHS, count)) for count in counts]
+        return [
+            Turn(Part.SADDLE_HEIGHT, count, string=string, side=side)
+            for count, (string, side) in zip(counts, places, strict=True)
+            if count
+        ]
 
-    @cached_property
-    def _per_action(self) -> tuple[float, ...]:
-        return tuple(saddle_per_action(self.case.spec, s.number, STANDARD_HEIGHT) for s in self.settings)
+    @property
+    def _end_gains(self) -> Floats:
+        """Height (2, strings) for one mm at the bass and at the treble end of the bar."""
+        return np.stack([self.case.frame.height_gains(None, side) for side in Side])
 
-    def _filed(self, low: LowString, rise_mm: float) -> str:
-        if abs(rise_mm) < 0.05:
-            return ""
-        name, amount = string_label(self.case.spec, low.number), self.case.say.length(abs(rise_mm))
-        return f"{name}: the saddle {amount} {'higher' if rise_mm > 0 else 'lower'} under this string."
+    def _saddle_words(self, turn: Turn, known: bool) -> str:
+        verb = "Raise" if turn.eighths > 0 else "Lower"
+        name = f"the {turn.side.value}-side post" if turn.side else ""
+        if turn.string is not None:
+            name = f"the saddle of the {string_label(self.case.spec, turn.string)}"
+        return f"{verb} {name} {now_words(self.case.say, turn.eighths, known)}."
 
-    def _after_move(self, before: Stand, move: Move) -> Stand:
-        felt = self.case.trade.practice.turn.felt_share
-        heights = tuple(
-            height
-            if not rise
-            else Forecast(
-                height.value + rise / per,
-                hypot(height.spread, felt * rise / per),
-                height_basis(self.case),
-            )
-            for height, rise, per in zip(before.heights, move.rises_mm, self._per_action, strict=True)
-        )
-        return Stand(before.relief, heights)
-
-    def _move_step(self, move: Move, after: Stand) -> PlanStep:
-        say = self.case.say
-        name = (
-            f"the saddle of the {string_label(self.case.spec, move.string)}"
-            if move.string is not None
-            else f"the {(move.side or Side.BASS).value}-side post"
-        )
-        verb = "Raise" if move.travel_mm > 0 else "Lower"
-        if move.eighths is None:
-            do = f"{verb} {name} by {say.length(abs(move.travel_mm))}: a quarter turn, measure, and so on."
-            return PlanStep(do, after, note="The thread is not known yet; two readings will tell it.")
-        turn = Turn(Part.SADDLE_HEIGHT, move.eighths, string=move.string, side=move.side)
-        most = self.case.trade.practice.turn.height_eighths
-        at_a_time = f"{say.turns(most).capitalize()} at a time; measure between."
-        note = at_a_time if abs(move.eighths) > most else ""
-        return PlanStep(f"{verb} {name} {say.turns(move.eighths)}.", after, turn, note)
-
-
-def rod_parts(total: int, first: int, most: int) -> tuple[int, ...]:
-    """Signed eighths in steps: at most `first` at first, then at most `most`; together they are `total`."""
-    sign, left = (1 if total > 0 else -1), abs(total)
-    parts: list[int] = []
-    while left:
-        part = min(left, most if parts else first)
-        parts.append(sign * part)
-        left -= part
-    return tuple(parts)
-
-
-def _stand_now(case: Case, settings: Sequence[StringSetting]) -> Stand:
-    relief = case.journal.newest_reading("relief")
-    heights = []
-    for setting in settings:
-        reading = case.journal.newest_reading(Slot(Check.HEIGHT, string=setting.number).key)
-        heights.append(Forecast(setting.action_mm, (reading.error or 0.0) if reading else 0.0, ""))
-    spread = (relief.error or 0.0) if relief else 0.0
-    return Stand(Forecast(case.relief_mm, spread, ""), tuple(heights))
+    def _filed(self, wants_mm: Floats) -> str:
+        """What a repairer takes off a saddle without screws, or puts under it, at its two ends."""
+        say, ends = self.case.say, []
+        for side, count in zip(Side, lowest_bar(wants_mm, self._end_gains * FILE_STEP_MM), strict=True):
+            far = abs(count) * FILE_STEP_MM
+            if far >= FILED_MM:
+                ends.append(f"{say.length(far)} {'more' if count > 0 else 'off'} at the {side.value} end")
+        return f"Saddle: {', '.join(ends)}." if ends else ""

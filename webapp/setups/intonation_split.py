@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from webapp.physics.intonation import IntonationFit, split_fit
-from webapp.setups.advice.screws import pitch_of, screw_step
-from webapp.setups.advice.tuning import has_no_room, has_no_screw
+from webapp.setups.belief.reading import seen_of
 from webapp.setups.case import Case
+from webapp.setups.checks.intonation import has_no_room, has_no_screw, string_answer
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.slots import Slot, string_label
 from webapp.trade.words import Check
@@ -35,14 +35,14 @@ def fret_of(entry: Entry) -> int:
 
 
 def current_readings(case: Case, number: int) -> dict[int, Entry]:
-    """The newest valid reading of each fret of a string that nothing has put out of date, by fret."""
+    """The newest valid reading of each fret of a string that nothing has moved since, by fret."""
     slot = Slot(Check.INTONATION, string=number)
     prefix = f"intonation.{number}."
     found: dict[int, Entry] = {}
     for entry in case.journal.live:
         if entry.kind is EntryKind.READING and entry.slot.startswith(prefix) and entry.value is not None:
             found[fret_of(entry)] = entry
-    return {fret: e for fret, e in sorted(found.items()) if case.journal.outdated(slot, e) is None}
+    return {fret: e for fret, e in sorted(found.items()) if case.journal.moved_since(slot, e) is None}
 
 
 def split_of(case: Case, number: int) -> Split | None:
@@ -51,7 +51,7 @@ def split_of(case: Case, number: int) -> Split | None:
     readings = {fret: e.value for fret, e in entries.items() if e.value is not None}
     if len(readings) < 2:
         return None
-    error = max(e.error or case.trade.practice.doubt.unstated_cents for e in entries.values())
+    error = max(seen_of(case.trade, e).sigma for e in entries.values())
     fit = split_fit(case.spec.scale_of(number), readings, error)
     saddle, out_of_travel = _saddle_words(case, number, fit)
     nut, nut_repair = _nut_words(case, number, fit)
@@ -68,19 +68,21 @@ def _saddle_words(case: Case, number: int, fit: IntonationFit) -> tuple[str, str
     far = case.say.length(abs(fit.shift_mm))
     if abs(fit.shift_mm) <= fit.shift_error_mm:
         return f"Saddle: within {case.say.length(fit.shift_error_mm)} of its best place. Leave it.", ""
-    way = "back, away from the nut" if fit.shift_mm > 0 else "toward the nut"
+    back = fit.shift_mm > 0
+    way = "back, away from the nut" if back else "toward the nut"
     words = f"Saddle: {far} {way}, give or take {case.say.length(fit.shift_error_mm)}."
     name = string_label(case.spec, number)
     if has_no_screw(case):
         return f"{words} This bridge has no screw for it.", f"{name}: saddle wants to move {far} {way}."
-    if has_no_room(case, number):
+    if has_no_room(case, number, 1 if back else -1):
         return (
             f"{words} It has no room left: fresh strings, or a lighter one, may need less.",
             f"{name}: saddle out of travel; {far} {way} is wanted.",
         )
-    most = case.trade.practice.turn.intonation_eighths
-    step = screw_step(fit.shift_mm, pitch_of(case, case.spec.bridge.intonation_thread), most)
-    return f"{words} That is {case.say.turns(step.whole_eighths or step.eighths)}.", ""
+    turn = string_answer(case, number).advice.turn
+    if turn is None or (turn.eighths > 0) != back:
+        return words, ""
+    return f"{words} The setup turns it {case.say.turns(turn.eighths)}.", ""
 
 
 def _nut_words(case: Case, number: int, fit: IntonationFit) -> tuple[str, str]:

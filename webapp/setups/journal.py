@@ -14,6 +14,11 @@ from webapp.trade.words import Check, Side
 
 START_PLACE = "start"
 QUICK = "quick"
+# Answers about a turn that could not be made as asked, and a word on the room compared with before.
+WILL_NOT_MOVE, CREAKS, NO_ROOM = "will_not_move", "creaks", "no_room"
+# Which way it would not go on, +1 or -1, in such an answer's detail.
+WAY = "way"
+COMPARED = "compared"
 
 
 class EntryKind(StrEnum):
@@ -35,6 +40,7 @@ class Part(StrEnum):
     PICKUP_HEIGHT = "pickup_height"
     NUT = "nut"
     STRINGS = "strings"
+    SPRINGS = "springs"
 
 
 @dataclass(frozen=True)
@@ -71,8 +77,8 @@ class Entry:
 class Turn:
     """An adjustment as the hand did it: signed eighths of a turn.
 
-    Plus tightens the rod, raises a saddle or a pickup, moves a saddle back (lengthens the string).
-    `eighths` is 0 where nothing turns (strings changed, nut worked on).
+    Plus tightens the rod, raises a saddle or a pickup, moves a saddle back (lengthens the string). `eighths`
+    is 0 where nothing turns (strings changed, nut worked on).
     """
 
     part: Part
@@ -81,23 +87,38 @@ class Turn:
     pickup: int | None = None
     side: Side | None = None
 
-    def outdates(self, slot: Slot) -> bool:
-        """Whether a reading of `slot` taken before this turn can no longer be trusted (design, section 2)."""
+    def moves(self, slot: Slot) -> bool:
+        """Whether what a slot reads is no longer what it was after this turn (design, section 2)."""
         if self.part is Part.STRINGS:
             return True
+        if slot.level:
+            return self.part is Part.SPRINGS
         if self.part is Part.ROD:
             return slot.check in (Check.RELIEF, Check.HEIGHT, Check.INTONATION, Check.PICKUPS)
         if self.part is Part.PICKUP_HEIGHT:
-            return slot.check is Check.PICKUPS and slot.pickup == self.pickup
+            return (
+                slot.check is Check.PICKUPS and slot.pickup == self.pickup and self.side in (None, slot.side)
+            )
         if self.part is Part.SADDLE_HEIGHT and slot.check is Check.PICKUPS:
             return True
         touched = {
             Part.SADDLE_HEIGHT: (Check.HEIGHT, Check.INTONATION),
             Part.NUT: (Check.NUT, Check.HEIGHT, Check.INTONATION),
             Part.SADDLE_POSITION: (Check.INTONATION,),
+            Part.SPRINGS: (Check.HEIGHT, Check.INTONATION),
         }[self.part]
         # A post moves the whole bridge, so a turn without a string concerns every string.
         return slot.check in touched and self.string in (None, slot.string)
+
+    def own(self, slot: Slot) -> bool:
+        """Whether this turn was made to move just what that slot reads."""
+        if self.part is Part.SPRINGS or slot.level:
+            return self.part is Part.SPRINGS and slot.level
+        checks = {
+            Part.ROD: Check.RELIEF, Part.SADDLE_HEIGHT: Check.HEIGHT, Part.SADDLE_POSITION: Check.INTONATION,
+            Part.PICKUP_HEIGHT: Check.PICKUPS,
+        }  # fmt: skip
+        return checks.get(self.part) is slot.check and self.moves(slot)
 
 
 @dataclass(frozen=True)
@@ -172,10 +193,10 @@ class Journal:
         """The valid observations of one slot, oldest first."""
         return self._by_place[EntryKind.OBSERVATION].get(slot_key, ())
 
-    def outdated(self, slot: Slot, reading: Entry) -> Entry | None:
-        """The first later adjustment that puts this reading out of date, if any."""
+    def moved_since(self, slot: Slot, reading: Entry) -> Entry | None:
+        """The first later adjustment that moved what this reading read, if any."""
         taken = self.stands_for(reading).id
-        return next((t for t in self.turns if t.id > taken and t.turn.outdates(slot)), None)
+        return next((t for t in self.turns if t.id > taken and t.turn.moves(slot)), None)
 
     def newest_id(self, slot_key: str) -> int:
         """The id of the newest entry of a slot, valid or not; 0 where there is none."""

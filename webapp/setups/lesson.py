@@ -160,7 +160,8 @@ class LessonTargets:
             return self._between(INTONATION_12, INTONATION_HIGH, (fret - INTONATION_LOW_FRET) / span)
         if slot.pickup is not None and slot.side is not None:
             return self.stated.get(pickup_row(spec.pickups[slot.pickup - 1].type, slot.side))
-        assert slot.string is not None
+        if slot.string is None:
+            return None
         if slot.check is Check.NUT:
             return self.stated.get(NUT_WOUND if spec.string(slot.string).wound else NUT_PLAIN)
         return self._between(HEIGHT_BASS, HEIGHT_TREBLE, spec.across(slot.string))

@@ -19,14 +19,12 @@ from webapp.physics.strings import (
 )
 from webapp.setups.slots import string_label
 from webapp.trade.load import Trade
-from webapp.trade.spec import InstrumentSpec, StringSpec
-from webapp.trade.string_sets import Material, StringSet, Tuning
+from webapp.trade.spec import InstrumentSpec, OneString, StringSpec
+from webapp.trade.string_sets import Material, SetString, StringSet, Tuning
 from webapp.trade.words import Family
 
 NEWTON_PER_LBF = 4.4482216152605  # 0.45359237 kg under standard gravity
 NEWTON_PER_KGF = 9.80665
-# No floss or wire core is thicker than this share of a thin wound string.
-THICKEST_CORE = 0.7
 _FLATS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 _LOWEST, _HIGHEST = note_number("C0"), note_number("B8")
 # Change of tension in percent, and the word for a change below it.
@@ -53,9 +51,14 @@ class Weight:
 
 
 def weight_of(trade: Trade, family: Family, string: StringSpec) -> Weight:
-    """The packet's weight, else a published one of this gauge, else an estimate."""
+    """The packet's weight, else what the gauge says."""
     if string.unit_weight_kg_m is not None:
         return Weight(string.unit_weight_kg_m, Basis.PACKET)
+    return weight_by_gauge(trade, family, string)
+
+
+def weight_by_gauge(trade: Trade, family: Family, string: OneString) -> Weight:
+    """A published weight of this gauge, else an estimate."""
     material = trade.string_stock.material(family, string.wound)
     printed = trade.string_stock.published_weight(material.key, string.gauge_mm)
     if printed is not None:
@@ -69,23 +72,40 @@ def estimated_kg_m(material: Material, gauge_mm: float) -> float:
     if not material.wound:
         return plain_density_kg_m(gauge_mm, material.core_kg_m3)
     assert material.wrap_kg_m3 is not None and material.packing is not None
-    core_mm = material.core_mm if material.core_share is None else material.core_share * gauge_mm
-    assert core_mm is not None
     return wound_density_kg_m(
-        gauge_mm, min(core_mm, THICKEST_CORE * gauge_mm),
-        material.wrap_kg_m3, material.packing, material.core_kg_m3,
-    )  # fmt: skip
+        gauge_mm, material.core_of(gauge_mm), material.wrap_kg_m3, material.packing, material.core_kg_m3
+    )
+
+
+@dataclass(frozen=True)
+class PartnerLoad:
+    """The second string of a course, and its own pull at pitch, N."""
+
+    string: OneString
+    weight: Weight
+    tension_n: float
 
 
 @dataclass(frozen=True)
 class StringLoad:
-    """One string and its pull at pitch, N."""
+    """One string, or the thicker one of a course, and its own pull at pitch, N."""
 
     number: int
     label: str
     string: StringSpec
     weight: Weight
     tension_n: float
+    partner: PartnerLoad | None = None
+
+    @property
+    def pull_n(self) -> float:
+        """What the neck has to hold of this string, or of both strings of the course, N."""
+        return self.tension_n + (self.partner.tension_n if self.partner else 0.0)
+
+    @property
+    def weights(self) -> tuple[Weight, ...]:
+        """Of each string of the course."""
+        return (self.weight, self.partner.weight) if self.partner else (self.weight,)
 
 
 @dataclass(frozen=True)
@@ -97,17 +117,22 @@ class Load:
     @cached_property
     def total_n(self) -> float:
         """The pull on the neck: all strings together, N."""
-        return sum(s.tension_n for s in self.strings)
+        return sum(s.pull_n for s in self.strings)
 
     @cached_property
     def estimated(self) -> tuple[StringLoad, ...]:
-        """The strings whose weight is only an estimate."""
-        return tuple(s for s in self.strings if s.weight.basis is Basis.ESTIMATE)
+        """The strings whose weight, or whose partner's, is only an estimate."""
+        return tuple(s for s in self.strings if any(w.basis is Basis.ESTIMATE for w in s.weights))
+
+    @cached_property
+    def spread_percent(self) -> float:
+        """How far an estimated weight may be off, at the most; 0 where none is estimated."""
+        return max(w.spread_percent for s in self.strings for w in s.weights)
 
     @cached_property
     def sources(self) -> tuple[str, ...]:
         """Where the published weights are printed."""
-        return tuple(dict.fromkeys(s.weight.source for s in self.strings if s.weight.source))
+        return tuple(dict.fromkeys(w.source for s in self.strings for w in s.weights if w.source))
 
 
 def load_on(spec: InstrumentSpec, trade: Trade, strings: Sequence[StringSpec] | None = None) -> Load:
@@ -118,10 +143,18 @@ def load_on(spec: InstrumentSpec, trade: Trade, strings: Sequence[StringSpec] | 
     found = []
     for index, string in enumerate(worn):
         number = len(worn) - index
-        weight = weight_of(trade, family, string)
-        pull = tension_n(weight.kg_m, named.scale_of(number), pitch_hz(string.note, spec.a4_hz))
-        found.append(StringLoad(number, string_label(named, number), string, weight, pull))
+        scale_mm, weight = named.scale_of(number), weight_of(trade, family, string)
+        pull = _pull_n(string, weight, scale_mm, spec.a4_hz)
+        partner = None
+        if string.partner is not None:
+            light = weight_by_gauge(trade, family, string.partner)
+            partner = PartnerLoad(string.partner, light, _pull_n(string.partner, light, scale_mm, spec.a4_hz))
+        found.append(StringLoad(number, string_label(named, number), string, weight, pull, partner))
     return Load(tuple(found))
+
+
+def _pull_n(string: OneString, weight: Weight, scale_mm: float, a4_hz: float) -> float:
+    return tension_n(weight.kg_m, scale_mm, pitch_hz(string.note, a4_hz))
 
 
 def lbf(newton: float) -> float:
@@ -166,7 +199,7 @@ class ComparedString:
 
     @property
     def feel(self) -> Feel:
-        return feel(self.before.tension_n, self.after.tension_n)
+        return feel(self.before.pull_n, self.after.pull_n)
 
 
 @dataclass(frozen=True)
@@ -188,9 +221,7 @@ class Comparison:
     @property
     def change(self) -> LoadChange:
         """What the neck has to hold."""
-        return load_change(
-            (s.tension_n for s in self.before.strings), (s.tension_n for s in self.after.strings)
-        )
+        return load_change((s.pull_n for s in self.before.strings), (s.pull_n for s in self.after.strings))
 
 
 def compare(spec: InstrumentSpec, trade: Trade, strings: Sequence[StringSpec]) -> Comparison:
@@ -200,8 +231,8 @@ def compare(spec: InstrumentSpec, trade: Trade, strings: Sequence[StringSpec]) -
 
 def sets_for(spec: InstrumentSpec, trade: Trade) -> tuple[StringSet, ...]:
     """The common sets that this instrument can wear."""
-    family, count = trade.kinds[spec.kind].family, spec.string_count
-    return tuple(one for one in trade.string_sets.values() if one.suits(family, count))
+    family = trade.kinds[spec.kind].family
+    return tuple(one for one in trade.string_sets.values() if one.suits(family, spec.strings))
 
 
 def tunings_for(spec: InstrumentSpec, trade: Trade) -> tuple[Tuning, ...]:
@@ -217,6 +248,24 @@ def tuned(spec: InstrumentSpec, trade: Trade, tuning: Tuning) -> tuple[str, ...]
     from_strings = usual if len(usual) == spec.string_count else spec.strings
     steps = tuning.semitones(spec.string_count)
     return tuple(shifted(s.note, step) for s, step in zip(from_strings, steps, strict=True))
+
+
+def retuned(string: StringSpec, note: str) -> StringSpec:
+    """A string at another note; the second string of a course goes along, as far. Raises ValueError."""
+    partner = string.partner
+    if partner is not None:
+        steps = note_number(note) - note_number(string.note)
+        partner = partner.model_copy(update={"note": shifted(partner.note, steps)})
+    return string.model_copy(update={"note": note, "partner": partner})
+
+
+def strung_with(string: StringSpec, new: SetString) -> StringSpec:
+    """A string of a set in this one's place, at its note (a pair's, at both); no packet told its weight."""
+    partner = None
+    if string.partner is not None and new.partner is not None:
+        second = new.partner
+        partner = OneString(note=string.partner.note, gauge_mm=second.gauge_mm, wound=second.wound)
+    return StringSpec(note=string.note, gauge_mm=new.gauge_mm, wound=new.wound, partner=partner)
 
 
 def shifted(note: str, semitones: int) -> str:

@@ -5,18 +5,42 @@ from __future__ import annotations
 import re
 
 from webapp.setups.case import Case
+from webapp.setups.checks.base import KEPT
+from webapp.setups.checks.buzz_questions import CAUSE
 from webapp.setups.convert import height_way, relief_way
-from webapp.setups.journal import QUICK, Entry, EntryKind, Part
-from webapp.setups.slots import NoSuchSlot, parse_slot, pickup_label, slot_label, string_label
+from webapp.setups.journal import (
+    COMPARED,
+    CREAKS,
+    NO_ROOM,
+    QUICK,
+    WILL_NOT_MOVE,
+    Entry,
+    EntryKind,
+    Part,
+)
+from webapp.setups.slots import NoSuchSlot, Slot, parse_slot, pickup_label, slot_label, string_label
 from webapp.trade.words import Check, label
 
 _QUESTIONS = {
     "start": "Getting ready",
     "height.buzz": "Every fret plucked",
+    CAUSE: "Why it buzzes",
     "pickups.ear": "Pickups by ear",
     "playtest": "Play test",
     "drift": "Tuning drift",
 }
+
+# What was done instead of a turn, and what is told of a question with yes and no.
+_ANSWERS = {
+    KEPT: "Kept so",
+    NO_ROOM: "No room left",
+    WILL_NOT_MOVE: "It will not move",
+    CREAKS: "It creaks",
+}
+_TOLD = {"yes": "Yes.", "no": "No.", "unsure": "Not sure."}
+
+_ROOM = {"more": "more room than before", "same": "as much room as before", "less": "less room than before"}
+LEVEL = Slot(Check.HEIGHT, level=True).key
 
 # Frets read beside the 12th and the high one, to tell the nut end from the saddle.
 _EXTRA_FRET = re.compile(r"intonation\.(\d{1,2})\.(\d{1,2})")
@@ -41,7 +65,7 @@ def entry_title(case: Case, entry: Entry) -> str:
         # The instrument was described anew with fewer strings or pickups; what was read before still shows.
         return f"{label(entry.check).capitalize()} ({entry.slot})"
     name = slot_label(case.spec, slot)
-    return name if entry.check is Check.RELIEF else f"{label(entry.check).capitalize()}, {name}"
+    return name if entry.check is Check.RELIEF or slot.level else f"{label(entry.check).capitalize()}, {name}"
 
 
 def _part_title(case: Case, entry: Entry) -> str:
@@ -53,6 +77,7 @@ def _part_title(case: Case, entry: Entry) -> str:
         Part.PICKUP_HEIGHT: "Pickup height",
         Part.NUT: "Nut",
         Part.STRINGS: "Strings",
+        Part.SPRINGS: "Springs",
     }[turn.part]
     if turn.string is not None and turn.string <= len(case.spec.strings):
         return f"{name}, {string_label(case.spec, turn.string)}"
@@ -75,11 +100,12 @@ def reading_words(case: Case, entry: Entry) -> str:
     if entry.value is None:
         return entry.typed
     say = case.say
-    value = say.cents(entry.value) if entry.unit == "cents" else say.length(entry.value)
+    value = say.reading(entry)
     parts = [value]
-    if entry.typed and entry.typed not in value and entry.unit != "cents":
+    # An answer by feel is shown too: the range does not say which of the words it was.
+    if entry.typed and entry.typed not in value and (entry.unit != "cents" or "answer" in entry.detail):
         parts.append(f"typed “{entry.typed}”")
-    parts.append(way_words(case, entry))
+    parts += [_ROOM.get(str(entry.detail.get(COMPARED)), ""), way_words(case, entry)]
     return ", ".join(part for part in parts if part)
 
 
@@ -89,7 +115,7 @@ def way_words(case: Case, entry: Entry) -> str:
     name = tool.name if tool else entry.tool
     if entry.check is Check.RELIEF:
         return f"{relief_way(entry, case.relief_standard).text}, {name}"
-    if entry.check is Check.HEIGHT:
+    if entry.check is Check.HEIGHT and entry.slot != LEVEL:
         return f"{height_way(entry).text}, {name}"
     if entry.check is Check.INTONATION:
         return f"at fret {entry.detail.get('fret', 12)}, {name}"
@@ -98,10 +124,11 @@ def way_words(case: Case, entry: Entry) -> str:
 
 def _observation(case: Case, entry: Entry) -> str:
     answer = entry.detail.get("answer")
-    if answer == "kept":
-        return "Kept so"
-    if answer == "no_room":
-        return "The saddle has no room left"
+    if answer in _ANSWERS:
+        return _ANSWERS[answer]
+    if entry.slot == CAUSE:
+        asked = next((q.label for q in case.trade.buzz.question if q.key == entry.detail.get("asked")), "")
+        return f"{asked} {_TOLD.get(str(answer), '')}".strip()
     if entry.slot == "start":
         return _start(case, entry)
     if entry.slot == "drift":

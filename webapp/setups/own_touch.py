@@ -7,14 +7,12 @@ from math import hypot
 
 import numpy as np
 
-from webapp.physics.clearance import clean_swing, clearances, reach_map
+from webapp.physics.clearance import clearances, reach_map
 from webapp.physics.touch import FoundSwing
 from webapp.setups import buzz
 from webapp.setups.case import Case
-from webapp.setups.convert import STANDARD_HEIGHT, HeightWay, relief_factor, relief_way, saddle_from
-from webapp.setups.geometry import neck_under, neck_with_relief
-from webapp.setups.journal import Entry
-from webapp.setups.setting import setting_of
+from webapp.setups.convert import STANDARD_HEIGHT, HeightWay, height_between
+from webapp.setups.setting import StringSetting, height_slot, setting_of, with_action, with_relief
 from webapp.setups.slots import Slot, string_numbers
 from webapp.trade.ranges import Bands
 from webapp.trade.spec import InstrumentSpec, OwnSwing
@@ -27,7 +25,10 @@ class NotFound(ValueError):
 
 @dataclass(frozen=True)
 class Found:
-    """A swing found on one string: between the setting that buzzed and the one that did not, mm."""
+    """A swing found on one string: between the setting that buzzed and the one that did not, mm.
+
+    `error_mm` is half of a 90 % interval.
+    """
 
     string: int
     between: FoundSwing
@@ -45,47 +46,53 @@ class Found:
 
 @dataclass(frozen=True)
 class HeightTest:
-    """What was read: heights of one string where it was clean and, where tried, where it still buzzed, mm."""
+    """What was read: heights of one string where it was clean and, where tried, where it still buzzed, mm.
+
+    `error_mm` is half of a 90 % interval of one such reading.
+    """
 
     string: int
     clean_mm: float
+    error_mm: float
     buzzed_mm: float | None = None
     way: HeightWay = STANDARD_HEIGHT
-    error_mm: float | None = None
 
 
 def found_by_heights(case: Case, test: HeightTest) -> Found:
     """The swing of a test by raising. Raises NotFound where the two heights contradict each other."""
     if test.buzzed_mm is not None and test.buzzed_mm >= test.clean_mm:
         raise NotFound("The height that buzzed must be lower than the one that was clean.")
-    relief = case.relief_mm
-    clean = _swing(case, test, test.clean_mm, relief)
+    there = _at_height(case, test, test.clean_mm)
+    clean = there.clean.swing_mm
     if clean <= 0:
         raise NotFound("At this height the string would lie on a fret. Measure relief and height again.")
-    buzzed = clean if test.buzzed_mm is None else max(0.0, _swing(case, test, test.buzzed_mm, relief))
-    error = case.trade.practice.doubt.unstated_mm if test.error_mm is None else test.error_mm
-    by_height = _swing(case, test, test.clean_mm + error, relief) - clean
-    by_relief = _swing(case, test, test.clean_mm, relief + relief_error_mm(case)) - clean
+    higher = _at_height(case, test, test.clean_mm + test.error_mm).action_mm - there.action_mm
+    buzzed = clean
+    if test.buzzed_mm is not None:
+        buzzed = max(0.0, _at_height(case, test, test.buzzed_mm).clean.swing_mm)
     between = FoundSwing(buzzed, clean)
-    return Found(test.string, between, hypot(by_height, by_relief, between.uncertain_mm))
+    return Found(test.string, between, hypot(_unsure_mm(case, there, higher), between.uncertain_mm))
 
 
-def _swing(case: Case, test: HeightTest, height_mm: float, relief_mm: float) -> float:
-    """Clean swing of the string at a height read the test's way, over a neck with this relief."""
-    way = case.relief_standard
-    bow = neck_with_relief(case.spec, relief_mm, way.hold, way.press, way.gap).curvature_per_mm
-    neck = neck_under(case.spec, test.string, bow)
-    saddle = saddle_from(neck, height_mm, test.way, case.nut_gap_mm(test.string))
-    return clean_swing(neck, saddle, case.pluck_mm).swing_mm
+def _at_height(case: Case, test: HeightTest, height_mm: float) -> StringSetting:
+    """The string standing at a height that was read the test's way, over the neck as it is believed."""
+    setting, bow = setting_of(case, test.string), case.neck.curvature_per_mm
+    action = height_between(
+        case.spec, test.string, height_mm, test.way, STANDARD_HEIGHT, bow, setting.nut_gap_mm
+    )
+    return with_action(setting, action)
 
 
-def relief_error_mm(case: Case) -> float:
-    """How far off the relief may be: the tool's error, or half the target where it was never read."""
-    reading = case.journal.newest_reading("relief")
-    if reading is None or reading.value is None:
-        return case.bands_relief.target.width / 2
-    taken = relief_way(reading, case.relief_standard)
-    return (reading.error or 0.0) * abs(relief_factor(case.spec, taken, case.relief_standard))
+def _unsure_mm(case: Case, setting: StringSetting, height_give_mm: float) -> float:
+    """How far a setting's clean swing may be off, by what its height and the relief may be off, mm."""
+    relief_give, clean = case.standing(Slot(Check.RELIEF)).give, setting.clean.swing_mm
+    higher = with_action(setting, setting.action_mm + height_give_mm)
+    bowed = (
+        with_relief(case, setting, setting.relief_mm + by, setting.action_mm)
+        for by in (-relief_give, relief_give)
+    )
+    by_relief = max(abs(one.clean.swing_mm - clean) for one in bowed)
+    return hypot(higher.clean.swing_mm - clean, by_relief)
 
 
 @dataclass(frozen=True)
@@ -118,31 +125,24 @@ def board_touch(case: Case) -> str:
 
 
 def _string_says(case: Case, number: int, frets: tuple[int, ...]) -> BoardSays:
-    reading = _height_that_holds(case, number)
-    if reading is None:
-        return BoardSays(number, frets, None, "its height was not read since the last turn")
+    slot = height_slot(number)
+    if slot.key not in case.belief.read:
+        return BoardSays(number, frets, None, "its height was not read")
     if not frets:
         return BoardSays(number, frets, None, "only the open string buzzes: that is the nut")
     room = rooms_mm(case, number)
     buzzing = max(room[fret] for fret in frets)
     clean = min((swing for fret, swing in room.items() if fret not in frets), default=buzzing)
-    error = _room_error_mm(case, number, reading.error or case.trade.practice.doubt.unstated_mm)
+    error = _unsure_mm(case, setting_of(case, number), case.standing(slot).give)
     if buzzing - clean > 2 * error:
         return BoardSays(
             number, frets, None, "these notes do not fit one touch: look for a high or worn fret first"
         )
-    between = FoundSwing(max(0.0, min(buzzing, clean)), max(buzzing, clean))
-    if between.swing_mm <= 0:
+    low, high = sorted((buzzing, clean))
+    if high <= 0:
         return BoardSays(number, frets, None, "the string lies on a fret before it is plucked")
+    between = FoundSwing(max(0.0, low), high)
     return BoardSays(number, frets, Found(number, between, hypot(error, between.uncertain_mm)))
-
-
-def _height_that_holds(case: Case, number: int) -> Entry | None:
-    slot = Slot(Check.HEIGHT, string=number)
-    reading = case.journal.newest_reading(slot.key)
-    if reading is None or reading.value is None or case.journal.outdated(slot, reading):
-        return None
-    return reading
 
 
 def rooms_mm(case: Case, number: int) -> dict[int, float]:
@@ -150,12 +150,6 @@ def rooms_mm(case: Case, number: int) -> dict[int, float]:
     setting = setting_of(case, number)
     room = clearances(setting.neck, setting.saddle_mm) / reach_map(setting.neck, setting.pluck_mm)
     return {fret: float(np.nanmin(room[fret])) for fret in range(1, setting.neck.fret_count)}
-
-
-def _room_error_mm(case: Case, number: int, height_error_mm: float) -> float:
-    setting = setting_of(case, number)
-    raised = replace(setting, action_mm=setting.action_mm + height_error_mm)
-    return abs(raised.clean.swing_mm - setting.clean.swing_mm)
 
 
 def with_own(spec: InstrumentSpec, own: OwnSwing | None) -> InstrumentSpec:
@@ -177,5 +171,5 @@ def target_pairs(case: Case) -> tuple[TargetPair, ...]:
     if case.spec.own_swing is None:
         return ()
     table = replace(case, spec=with_own(case.spec, None))
-    heights = (Slot(Check.HEIGHT, string=number) for number in string_numbers(case.spec))
+    heights = map(height_slot, string_numbers(case.spec))
     return tuple(TargetPair(s, table.bands(s), case.bands(s)) for s in (Slot(Check.RELIEF), *heights))

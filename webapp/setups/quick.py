@@ -14,7 +14,8 @@ DRIFT_PLACE = "drift"
 
 def quick_slots(spec: InstrumentSpec) -> tuple[Slot, ...]:
     """What a quick check reads: relief and the two outer strings' heights."""
-    return (Slot(Check.RELIEF), *slot_groups(spec, Check.HEIGHT)[0])
+    outer = next(group for group in slot_groups(spec, Check.HEIGHT) if not group[0].level)
+    return (Slot(Check.RELIEF), *outer)
 
 
 def joined(journals: Iterable[Journal]) -> Journal:

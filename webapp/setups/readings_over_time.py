@@ -1,46 +1,43 @@
-"""One place of an instrument through all its journals: what was read, what was turned, and pairs of both."""
+"""One place of an instrument through all its journals: what was read, and what was turned in between."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from typing import NamedTuple
 
+from webapp.physics.mixture import Seen
 from webapp.setups.case import Case
-from webapp.setups.checks.height import standard_height
-from webapp.setups.convert import STANDARD_HEIGHT, height_way
-from webapp.setups.journal import Entry, EntryKind, Journal
-from webapp.setups.learning import standard_relief_reading
+from webapp.setups.history import standard_reading
+from webapp.setups.journal import Entry, EntryKind, Turn
 from webapp.setups.slots import Slot
 from webapp.setups.turned import turned_words
-from webapp.trade.words import Check
 
 
 @dataclass(frozen=True)
 class Read:
-    """One reading said the standard way and its tool's error, mm; when, and after how many steps."""
+    """One reading, when, and after how many steps: `standard` said the standard way, `seen` as the range it
+    is.
+    """
 
     entry: Entry
     at: datetime
-    value_mm: float
-    error_mm: float
+    standard: Entry
+    seen: Seen
     steps_before: int
 
 
 @dataclass(frozen=True)
 class Stepped:
-    """Turns that count as one step: when, in words, and the readings just before and after, if any."""
+    """Turns that count as one step: which and when, and in words."""
 
-    at: datetime
-    until: datetime
+    turns: tuple[tuple[datetime, Turn], ...]
     words: tuple[str, ...]
-    before: Read | None = None
-    after: Read | None = None
 
     @property
-    def paired(self) -> bool:
-        return self.before is not None and self.after is not None
+    def at(self) -> datetime:
+        return self.turns[0][0]
 
 
 @dataclass(frozen=True)
@@ -55,14 +52,10 @@ class OverTime:
 class _Happening(NamedTuple):
     at: datetime
     entry: Entry
-    journal: Journal
 
 
 def over_time(case: Case, slot: Slot) -> OverTime:
-    """Everything that concerns a slot in the instrument's journals.
-
-    Turns close to each other are one step, and readings close to it show it. Later the air may have moved
-    the neck as well.
+    """Everything that concerns a slot in the instrument's journals. Turns close to each other are one step.
     """
     near = case.trade.practice.time.step
     groups: list[list[_Happening]] = []
@@ -78,9 +71,10 @@ def over_time(case: Case, slot: Slot) -> OverTime:
             groups.append([])
             readings.append([])
         groups[-1].append(happening)
-    kept = tuple(_last_of_each_day(case, slot, part, number) for number, part in enumerate(readings))
-    steps = tuple(_step(case, group, kept[i], kept[i + 1]) for i, group in enumerate(groups))
-    return OverTime(slot, _settled(kept, steps, near), steps)
+    kept = (_last_of_each_day(case, slot, part, number) for number, part in enumerate(readings))
+    return OverTime(
+        slot, tuple(read for part in kept for read in part), tuple(_step(case, group) for group in groups)
+    )
 
 
 def _happenings(case: Case, slot: Slot) -> list[_Happening]:
@@ -90,8 +84,8 @@ def _happenings(case: Case, slot: Slot) -> list[_Happening]:
         for entry in journal.live:
             stands = journal.stands_for(entry)
             read = entry.kind is EntryKind.READING and entry.slot == slot.key and entry.value is not None
-            if read or (entry.kind is EntryKind.ADJUSTMENT and entry.turn.outdates(slot)):
-                found.append((stands.at, stands.id, _Happening(stands.at, entry, journal)))
+            if read or (entry.kind is EntryKind.ADJUSTMENT and entry.turn.moves(slot)):
+                found.append((stands.at, stands.id, _Happening(stands.at, entry)))
     return [happening for _, _, happening in sorted(found, key=lambda one: one[:2])]
 
 
@@ -101,54 +95,11 @@ def _last_of_each_day(case: Case, slot: Slot, some: Sequence[_Happening], steps:
 
 
 def _read(case: Case, slot: Slot, happening: _Happening, steps: int) -> Read:
-    entry = happening.entry
-    if slot.check is Check.RELIEF:
-        value, error = standard_relief_reading(case, entry)
-    else:
-        value, error = _height(case, slot, happening)
-    return Read(entry, happening.at, value, error, steps)
+    entry, belief = happening.entry, case.belief
+    standard, seen = standard_reading(belief, slot, entry), belief.standard(slot, entry)
+    return Read(entry, happening.at, standard, seen, steps)
 
 
-def _height(case: Case, slot: Slot, happening: _Happening) -> tuple[float, float]:
-    """A height read another way is converted with the neck as it was bowed then."""
-    entry, journal = happening.entry, happening.journal
-    unstated = case.trade.practice.doubt.unstated_mm
-    if height_way(entry) == STANDARD_HEIGHT:
-        assert entry.value is not None
-        return entry.value, entry.error or unstated
-    until = journal.stands_for(entry).id
-    then = Journal(tuple(e for e in journal.entries if journal.stands_for(e).id <= until or e.id == entry.id))
-    reading = replace(entry, error=entry.error or unstated)
-    return standard_height(replace(case, journal=then), slot, reading)
-
-
-def _step(case: Case, group: Sequence[_Happening], before: Sequence[Read], after: Sequence[Read]) -> Stepped:
-    first, last, near = group[0].at, group[-1].at, case.trade.practice.time.step
-    near_before = [r for r in before if first - r.at <= near]
-    near_after = [r for r in after if r.at - last <= near]
-    words = tuple(dict.fromkeys(turned_words(case, happening.entry) for happening in group))
-    return Stepped(
-        first,
-        last,
-        words,
-        near_before[-1] if near_before else None,
-        # The last one: the rod had longest to settle.
-        near_after[-1] if near_after else None,
-    )
-
-
-def _settled(
-    kept: Sequence[Sequence[Read]], steps: Sequence[Stepped], near: timedelta
-) -> tuple[Read, ...]:
-    """Without the readings of the first days after a step, but for the last of them."""
-    return tuple(read for number, part in enumerate(kept) for read in _after(part, number, steps, near))
-
-
-def _after(
-    part: Sequence[Read], number: int, steps: Sequence[Stepped], near: timedelta
-) -> Iterator[Read]:
-    step = steps[number - 1] if number else None
-    for read in part:
-        unsettled = step is not None and read.at - step.until <= near
-        if not unsettled or (step is not None and read is step.after):
-            yield read
+def _step(case: Case, group: Sequence[_Happening]) -> Stepped:
+    words = dict.fromkeys(turned_words(case, happening.entry) for happening in group)
+    return Stepped(tuple((happening.at, happening.entry.turn) for happening in group), tuple(words))

@@ -8,21 +8,26 @@ from datetime import datetime, timedelta
 from webapp.setups import buzz
 from webapp.setups.case import Case
 from webapp.setups.checks import start
-from webapp.setups.history import Taken, readings_taken
+from webapp.setups.ending import Ending, ending
+from webapp.setups.history import Taken, readings_taken, stands
 from webapp.setups.journal import Entry, EntryKind, Part
-from webapp.setups.states import Assessment, CheckState, RepairItem, SlotState
+from webapp.setups.states import Assessment, CheckState, SlotState
 from webapp.setups.turned import what_was_turned
-from webapp.setups.verdicts import Word
+from webapp.setups.verdicts import Verdict, Word, said
 from webapp.trade.cautions import Caution
 from webapp.trade.ranges import Bands
-from webapp.trade.words import Check, RodType, label
+from webapp.trade.words import Check, label
 
 REPORT_ONLY = ("report",)
 
 
 @dataclass(frozen=True)
 class ReportRow:
-    """One place: its first and its last valid reading, which are the same entry where it was read once."""
+    """One place: its first and its last valid reading, which are the same entry where it was read once.
+
+    Where a turn moved it after that, or it was never read, what is believed of it stands for the last
+    reading.
+    """
 
     state: SlotState
     before: Taken | None
@@ -35,16 +40,27 @@ class ReportRow:
 
     @property
     def read_once(self) -> bool:
-        return self.before is not None and self.before == self.after
+        return self.before is not None and self.before == self.after and not self.expected
+
+    @property
+    def expected(self) -> bool:
+        """Whether how it stands now is believed and not read."""
+        return not self.state.measured and self.verdict.word is not Word.NOT_MEASURED
+
+    @property
+    def verdict(self) -> Verdict:
+        """How it stands."""
+        return stands(self.state)
+
+    @property
+    def said(self) -> str:
+        """The same in the words of its check."""
+        return said(self.state.slot.check, self.verdict.word)
 
     @property
     def kept(self) -> bool:
-        """Outside its band, and the player likes it so."""
+        """The player likes it so."""
         return self.state.accepted and self.state.measured
-
-    @property
-    def outdated(self) -> bool:
-        return self.state.outdated_by is not None
 
 
 @dataclass(frozen=True)
@@ -76,17 +92,17 @@ class CheckReport:
 
     @property
     def untouched(self) -> bool:
-        """Nothing was read here at all."""
-        return not any(row.after for row in self.rows)
+        """Nothing was read here at all, and nothing is known of it."""
+        return not any(row.after or row.expected for row in self.rows)
 
 
 @dataclass(frozen=True)
 class BuzzMarks:
-    """Where it buzzed when every fret was last plucked; `out_of_date` where something was turned since."""
+    """Where it buzzed when every fret was last plucked, and whether something was turned since."""
 
     at: datetime
     strings: tuple[buzz.StringBuzz, ...]
-    out_of_date: bool
+    turned_since: bool
 
 
 @dataclass(frozen=True)
@@ -97,15 +113,14 @@ class Report:
     finished_at: datetime | None
     stopped_by: str
     next_sentence: str
+    ending: Ending
     ready: tuple[str, ...]
     checks: tuple[CheckReport, ...]
     turned: tuple[str, ...]
-    repairer: tuple[RepairItem, ...]
     guidance: tuple[Caution, ...]
     cautions: tuple[Caution, ...]
     buzz: BuzzMarks | None
     notes: tuple[Entry, ...]
-    relief_at: datetime | None
     next_at: datetime | None
 
     @property
@@ -117,21 +132,20 @@ def build_report(
     case: Case, assessment: Assessment, started_at: datetime, finished_at: datetime | None
 ) -> Report:
     """Sum a setup up; times are UTC with zone, `finished_at` is None while it goes on."""
-    told = [c for c in case.trade.cautions_beside("report") if _concerns(case, c)]
+    told = case.trade.cautions_for(case.spec, "report")
     return Report(
         started_at=started_at,
         finished_at=finished_at,
         stopped_by=assessment.stopped_by,
         next_sentence=assessment.next.sentence,
+        ending=ending(assessment),
         ready=_ready(case),
         checks=tuple(_check(case, state) for state in assessment.checks.values() if _is_read(state)),
         turned=what_was_turned(case),
-        repairer=assessment.repairer,
         guidance=tuple(c for c in told if c.beside == REPORT_ONLY),
         cautions=tuple(c for c in told if c.beside != REPORT_ONLY),
         buzz=_buzz(case),
         notes=tuple(e for e in case.journal.live if e.kind is EntryKind.NOTE),
-        relief_at=assessment.read_relief_at,
         next_at=finished_at + timedelta(days=case.trade.due.review_days) if finished_at else None,
     )
 
@@ -164,16 +178,6 @@ def _row(case: Case, state: SlotState) -> ReportRow:
     if not taken:
         return ReportRow(state, None, None, state.bands)
     return ReportRow(state, taken[0], taken[-1], state.bands)
-
-
-def _concerns(case: Case, caution: Caution) -> bool:
-    """Whether this instrument has what the caution speaks of: no rod, no word about rods."""
-    absent = {"report"}
-    if case.spec.rod.type is RodType.NONE:
-        absent.add("relief")
-    if not case.spec.pickups:
-        absent.add("pickups")
-    return caution.beside == REPORT_ONLY or not set(caution.beside) <= absent
 
 
 def _buzz(case: Case) -> BuzzMarks | None:

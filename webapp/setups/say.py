@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from webapp.physics.lengths import Unit, format_length
+from webapp.setups.journal import Entry
 
 SMALL_MM = 1.0
 _PARTS = {1: "an eighth of a turn", 2: "a quarter turn", 4: "half a turn", 6: "three quarters of a turn"}
@@ -29,11 +30,43 @@ class Say:
         suffix = " " + high.rsplit(" ", 1)[-1]
         return f"{low.removesuffix(suffix)} to {high}"
 
+    def reading(self, entry: Entry) -> str:
+        """What a reading showed, as the range that it is: '2.40 mm', '0.30 to 0.60 mm', 'more than 0.90 mm'.
+
+        In cents likewise: '+4 cents', '-8 to -2.5 cents', 'more than 8 cents flat'.
+        """
+        assert entry.value is not None
+        ends = entry.detail.get("low"), entry.detail.get("high")
+        return self.range(entry.value, *ends, entry.unit == "cents")
+
+    def range(self, value: float, low: float | None, high: float | None, is_cents: bool) -> str:
+        """The same where there is no entry any more: `value` stands where neither end is known."""
+        if low is not None and high is not None:
+            return self.cents_band(low, high) if is_cents else self.band(low, high)
+        if low is not None:
+            return f"more than {low:g} cents sharp" if is_cents else f"more than {self.length(low)}"
+        if high is not None:
+            return f"more than {-high:g} cents flat" if is_cents else f"less than {self.length(high)}"
+        return self.cents(value) if is_cents else self.length(value)
+
+    def about(self, mm: float, give_mm: float) -> str:
+        """'about 0.42 mm, give or take 0.06'."""
+        give = self.length(give_mm).rsplit(" ", 1)[0]
+        return f"about {self.length(mm)}, give or take {give}"
+
+    def about_cents(self, cents: float, give: float) -> str:
+        """'about +4 cents, give or take 2'."""
+        return f"about {self.cents(round(cents))}, give or take {max(1, round(give))}"
+
     @staticmethod
     def cents(cents: float) -> str:
         """A tuning error with its sign: '+4 cents', '-2.5 cents'."""
         rounded = round(cents, 1) + 0.0
         return f"{rounded:+g} cents" if rounded else "0 cents"
+
+    def cents_band(self, low: float, high: float) -> str:
+        """A band of tuning errors, the unit once: '-2.5 to +2.5 cents'."""
+        return f"{self.cents(low).removesuffix(' cents')} to {self.cents(high)}"
 
     @staticmethod
     def turns(eighths: int) -> str:

@@ -51,10 +51,6 @@ class Movement:
 NO_SPREAD = (
     "The air has hardly changed between these readings. Read again when it is clearly drier or damper."
 )
-TOO_MANY_TURNS = (
-    "So much was turned between these readings that the rest cannot be told. "
-    "Read just before and just after every turn."
-)
 
 
 def too_few(found: int, least: int, days: int) -> str:

@@ -5,27 +5,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from itertools import accumulate
-from math import hypot
 
 import numpy as np
 
 from webapp.physics.drift import COMMON_LAG_DAYS, Air
-from webapp.physics.drift_fit import DriftData, DriftFit, Estimate, StepPair, fit_drift, thinned
-from webapp.physics.robust import TooLittle
+from webapp.physics.drift_fit import DriftData, DriftFit, Estimate, fit_drift, thinned
 from webapp.physics.wood import moisture_content
 from webapp.setups import season_words
 from webapp.setups.air import Conditions, DailyAir, air_of, conditions, day_number, noon
 from webapp.setups.case import Case
-from webapp.setups.readings_over_time import OverTime, Read, over_time
+from webapp.setups.history import changed
+from webapp.setups.journal import Entry
+from webapp.setups.readings_over_time import OverTime, over_time
+from webapp.setups.season_data import drift_data
 from webapp.setups.season_words import Expected, Movement, sentences
 from webapp.setups.slots import Slot, slot_label, string_numbers
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check
 
-# Rounded readings may agree better than the tool can: below this share of its error nothing is believed.
-LEAST_SCALE = 0.5
-# The last step was never read after when it is no surer than this.
+# Nothing is foretold for a place where the last step is no surer than this.
 UNREAD_STEP_MM = 1.0
 # How far back the last turn of the seasons is looked for.
 SEASON_DAYS = 400
@@ -35,24 +33,32 @@ SEASON_DAYS = 400
 class DriftPoint:
     """One reading, said the standard way: as measured, and with the player's own turns taken out, mm.
 
-    `by_itself_mm` is what it would have read had nothing been turned since the first reading; None where a
-    turn before it was never read around. `wood_percent` is the moisture of the wood then, where known.
+    `by_itself` is what it would have read had nothing been turned since the first reading; a range stays one.
+    `wood_percent` is the moisture of the wood then, where known.
     """
 
-    entry_id: int
+    measured: Entry
+    by_itself: Entry
     at: datetime
-    measured_mm: float
-    by_itself_mm: float | None
     wood_percent: float | None
+
+    @property
+    def measured_mm(self) -> float:
+        assert self.measured.value is not None
+        return self.measured.value
+
+    @property
+    def by_itself_mm(self) -> float:
+        assert self.by_itself.value is not None
+        return self.by_itself.value
 
 
 @dataclass(frozen=True)
 class Mark:
-    """Something turned, to be marked on the time axis; `paired` when it was read just before and after."""
+    """Something turned, to be marked on the time axis."""
 
     at: datetime
     words: tuple[str, ...]
-    paired: bool
 
 
 @dataclass(frozen=True)
@@ -95,23 +101,18 @@ def drifting_slots(spec: InstrumentSpec) -> tuple[Slot, ...]:
 
 def drift_of(case: Case, slot: Slot, daily: DailyAir) -> Drift:
     """The drift of relief or of one string's height, from all the case's journals and the days' air."""
-    if slot.check not in (Check.RELIEF, Check.HEIGHT):
+    if slot.check not in (Check.RELIEF, Check.HEIGHT) or slot.level:
         raise ValueError("only relief and string height drift with the seasons")
     days = conditions(case.journals, daily)
     air, found = air_of(days), over_time(case, slot)
-    data = _data(found, air, _day_scatter_mm(case, slot))
+    data = drift_data(case, found)
     missing = _missing(case, found, air)
-    fit = None
-    if not missing:
-        try:
-            fit = fit_drift(thinned(data), air, LEAST_SCALE)
-        except TooLittle:
-            missing = (season_words.TOO_MANY_TURNS,)
+    fit = None if missing else fit_drift(thinned(data.where(air.known(data.days))), air)
     drift = Drift(
         slot=slot,
         label=slot_label(case.spec, slot),
-        points=_points(found, air, fit),
-        marks=tuple(Mark(step.at, step.words, step.paired) for step in found.steps),
+        points=_points(found, data, air, fit),
+        marks=tuple(Mark(step.at, step.words) for step in found.steps),
         air=_air_points(days, air, fit),
         missing=missing,
         wood_now_percent=_number(float(air.wood(COMMON_LAG_DAYS, np.array([day_number(case.now)]))[0])),
@@ -120,40 +121,14 @@ def drift_of(case: Case, slot: Slot, daily: DailyAir) -> Drift:
 
 
 def _told(case: Case, drift: Drift, fit: DriftFit, found: OverTime, air: Air) -> Drift:
-    """With what the fit says; nothing ahead is said where the last turn was never read after."""
+    """With what the fit says; nothing ahead is said where nobody can tell what the last turn did."""
     season = _season(case, fit, found, air)
-    read_since = not fit.steps or fit.steps[-1].half <= UNREAD_STEP_MM
-    error = hypot(found.readings[-1].error_mm, _day_scatter_mm(case, drift.slot))
-    expected = _expected(case, fit, found, air, error) if read_since else ()
-    now = fit.predicted_at(day_number(case.now), error) if read_since else None
+    told = not found.steps or fit.moved(np.eye(len(fit.sizes))[-1]).half <= UNREAD_STEP_MM
+    expected = _expected(case, fit, found, air) if told else ()
+    now = fit.predicted_at(day_number(case.now)) if told else None
     drift = replace(drift, fit=fit, season=season, expected=expected, now=now)
     words = sentences(case.say, drift.slot, drift.label, fit, season, expected, found.readings)
     return replace(drift, sentences=words)
-
-
-def _data(found: OverTime, air: Air, scatter_mm: float) -> DriftData:
-    """Readings and pairs as the fit wants them; a reading that closes one pair opens no other."""
-    pairs: list[StepPair] = []
-    used: set[int] = set()
-    for number, step in enumerate(found.steps, 1):
-        before, after = step.before, step.after
-        if before is None or after is None or before.entry.id in used:
-            continue
-        used |= {before.entry.id, after.entry.id}
-        days = day_number(before.at), day_number(after.at)
-        errors = before.error_mm, after.error_mm
-        pairs.append(StepPair(number, *days, before.value_mm, after.value_mm, *errors, scatter_mm))
-    single = [read for read in found.readings if read.entry.id not in used]
-    days_read = np.array([day_number(read.at) for read in single], dtype=np.float64)
-    known = air.known(days_read)
-    return DriftData(
-        days=days_read[known],
-        values=np.array([read.value_mm for read in single], dtype=np.float64)[known],
-        errors=np.array([hypot(read.error_mm, scatter_mm) for read in single], dtype=np.float64)[known],
-        steps_before=np.array([read.steps_before for read in single], dtype=np.int64)[known],
-        step_count=len(found.steps),
-        pairs=tuple(pairs),
-    )
 
 
 def _missing(case: Case, found: OverTime, air: Air) -> tuple[str, ...]:
@@ -174,40 +149,21 @@ def _missing(case: Case, found: OverTime, air: Air) -> tuple[str, ...]:
     return ()
 
 
-def _points(found: OverTime, air: Air, fit: DriftFit | None) -> tuple[DriftPoint, ...]:
+def _points(
+    found: OverTime, data: DriftData, air: Air, fit: DriftFit | None
+) -> tuple[DriftPoint, ...]:
     if not found.readings:
         return ()
-    days = np.array([day_number(read.at) for read in found.readings])
-    wood = fit.wood(days) if fit else air.wood(COMMON_LAG_DAYS, days)
-    offsets = _offsets(found, fit)
+    wood = fit.wood(data.days) if fit else air.wood(COMMON_LAG_DAYS, data.days)
+    moved = data.moved @ (fit.sizes if fit else data.sizes[:, 0])
     return tuple(
-        DriftPoint(read.entry.id, read.at, read.value_mm, _less(read, offsets), _number(moisture))
-        for read, moisture in zip(found.readings, wood.tolist(), strict=True)
+        DriftPoint(read.standard, _less(read.standard, by_hand), read.at, _number(moisture))
+        for read, by_hand, moisture in zip(found.readings, moved.tolist(), wood.tolist(), strict=True)
     )
 
 
-def _less(read: Read, offsets: Sequence[float | None]) -> float | None:
-    offset = offsets[read.steps_before]
-    return None if offset is None else read.value_mm - offset
-
-
-def _offsets(found: OverTime, fit: DriftFit | None) -> tuple[float | None, ...]:
-    """What the player's turns had added up to after each step, mm: as fitted, else from the pairs alone."""
-    if fit is not None:
-        return tuple(accumulate((step.value for step in fit.steps), initial=0.0))
-    sums: list[float | None] = [0.0]
-    for step in found.steps:
-        last = sums[-1]
-        if last is None or step.before is None or step.after is None:
-            sums.append(None)
-        else:
-            sums.append(last + step.after.value_mm - step.before.value_mm)
-    return tuple(sums)
-
-
-def _day_scatter_mm(case: Case, slot: Slot) -> float:
-    scatter = case.trade.practice.season.day_scatter_mm
-    return scatter.relief if slot.check is Check.RELIEF else scatter.height
+def _less(reading: Entry, by_hand_mm: float) -> Entry:
+    return changed(reading, lambda mm: mm - by_hand_mm)
 
 
 def _number(value: float) -> float | None:
@@ -240,13 +196,13 @@ def _season(case: Case, fit: DriftFit, found: OverTime, air: Air) -> Movement | 
     return Movement(date.fromordinal(int(days[start])), date.fromordinal(int(days[end])), change)
 
 
-def _expected(case: Case, fit: DriftFit, found: OverTime, air: Air, error_mm: float) -> tuple[Expected, ...]:
+def _expected(case: Case, fit: DriftFit, found: OverTime, air: Air) -> tuple[Expected, ...]:
     wood = fit.wood(np.array([day_number(read.at) for read in found.readings]))
     driest, wettest = float(np.nanmin(wood)), float(np.nanmax(wood))
     made, edge = [], case.trade.practice.season.least_moisture_percent
     for room in case.trade.practice.season.ahead:
         moisture = moisture_content(room.temperature_c, room.humidity_percent)
         beyond = not driest - edge <= moisture <= wettest + edge
-        value = fit.predicted(moisture, day_number(case.now), error_mm)
+        value = fit.predicted(moisture, day_number(case.now))
         made.append(Expected(room.temperature_c, room.humidity_percent, value, beyond))
     return tuple(made)

@@ -1,4 +1,4 @@
-"""One string over the board as it stands: the neck under it, its saddle, its nut, where it is plucked."""
+"""One string as it is believed to stand: the neck under it, its saddle, its nut, where it is plucked."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from webapp.physics.clearance import CleanSwing, clean_swing
 from webapp.physics.neck import Neck
 from webapp.setups.case import Case
-from webapp.setups.convert import STANDARD_HEIGHT, height_between, height_way
 from webapp.setups.geometry import neck_under, neck_with_relief
 from webapp.setups.slots import Slot, string_numbers
 from webapp.trade.words import Check
@@ -18,8 +17,7 @@ class StringSetting:
     """What the clearance of one string depends on, mm.
 
     `relief_mm` is read the family's standard way, `action_mm` at 12 held at 1, `nut_gap_mm` is the open
-    string's gap over fret 1. `measured` names which of relief, height and nut were read on this
-    instrument; the others stand at the middle of their targets.
+    string's gap over fret 1; `nut_known` tells whether that was ever read.
     """
 
     number: int
@@ -28,7 +26,7 @@ class StringSetting:
     action_mm: float
     nut_gap_mm: float
     pluck_mm: float
-    measured: frozenset[Check] = frozenset()
+    nut_known: bool = False
 
     @property
     def saddle_mm(self) -> float:
@@ -46,28 +44,28 @@ class StringSetting:
         return clean_swing(self.neck, self.saddle_mm, self.pluck_mm)
 
 
+def height_slot(number: int) -> Slot:
+    """Where a string's height is read."""
+    return Slot(Check.HEIGHT, string=number)
+
+
+def heights_known(case: Case) -> bool:
+    """Whether any string's height was read: they lean on one another, so one tells of all."""
+    return any(height_slot(n).key in case.belief.read for n in string_numbers(case.spec))
+
+
 def setting_of(case: Case, number: int) -> StringSetting:
-    """The string as last read; where something was not read, the middle of its target stands in."""
-    slot = Slot(Check.HEIGHT, string=number)
-    reading = case.journal.newest_reading(slot.key)
-    measured = {Check.RELIEF} if case.relief_known else set()
-    if reading is None or reading.value is None:
-        action = case.bands(slot).target.middle
-    else:
-        measured.add(Check.HEIGHT)
-        k, nut_gap = case.neck.curvature_per_mm, case.nut_gap_mm(number)
-        way = height_way(reading)
-        action = height_between(case.spec, number, reading.value, way, STANDARD_HEIGHT, k, nut_gap)
-    if case.journal.newest_reading(f"nut.{number}") is not None:
-        measured.add(Check.NUT)
+    """The string as it is believed to stand; until anything is read, the middle of its target stands in."""
+    slot = height_slot(number)
+    known = heights_known(case)
     return StringSetting(
         number=number,
         neck=neck_under(case.spec, number, case.neck.curvature_per_mm),
         relief_mm=case.relief_mm,
-        action_mm=action,
+        action_mm=case.standing(slot).mean if known else case.bands(slot).target.middle,
         nut_gap_mm=case.nut_gap_mm(number),
         pluck_mm=case.pluck_mm,
-        measured=frozenset(measured),
+        nut_known=Slot(Check.NUT, string=number).key in case.belief.read,
     )
 
 
@@ -76,12 +74,12 @@ def settings_of(case: Case) -> tuple[StringSetting, ...]:
     return tuple(setting_of(case, number) for number in string_numbers(case.spec))
 
 
-def with_relief(case: Case, setting: StringSetting, relief_mm: float) -> StringSetting:
-    """The same saddle over a neck with another relief (standard way): the action moves too."""
+def with_relief(case: Case, setting: StringSetting, relief_mm: float, action_mm: float) -> StringSetting:
+    """The string over a neck with another relief (standard way), at the action that it has there."""
     way = case.relief_standard
     neck = neck_with_relief(case.spec, relief_mm, way.hold, way.press, way.gap)
     under = neck_under(case.spec, setting.number, neck.curvature_per_mm)
-    return replace(setting, neck=under, relief_mm=relief_mm, action_mm=under.action(setting.saddle_mm))
+    return replace(setting, neck=under, relief_mm=relief_mm, action_mm=action_mm)
 
 
 def with_action(setting: StringSetting, action_mm: float) -> StringSetting:

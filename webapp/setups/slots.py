@@ -8,10 +8,11 @@ from functools import lru_cache
 from typing import Any
 
 from webapp.trade.spec import InstrumentSpec
-from webapp.trade.words import Check, Side
+from webapp.trade.words import BridgeType, Check, Side
 
 _KEY = re.compile(
     r"(?:(?P<relief>relief)"
+    r"|(?P<level>height\.level)"
     r"|(?P<per_string>height|nut)\.(?P<string>\d{1,2})"
     r"|intonation\.(?P<tuned>\d{1,2})\.(?P<place>12|high)"
     r"|pickups\.(?P<pickup>\d{1,2})\.(?P<side>bass|treble))"
@@ -26,7 +27,8 @@ class NoSuchSlot(ValueError):
 class Slot:
     """One place to read. `string` counts from 1 at the thinnest, `pickup` from 1 at the neck.
 
-    `high` marks the second intonation reading, at whichever high fret the player can reach.
+    `high` marks the second intonation reading, at whichever high fret the player can reach; `level` the one
+    place of a floating bridge itself.
     """
 
     check: Check
@@ -34,12 +36,15 @@ class Slot:
     high: bool = False
     pickup: int | None = None
     side: Side | None = None
+    level: bool = False
 
     @property
     def key(self) -> str:
         """The stored name: relief, height.3, nut.3, intonation.3.12, intonation.3.high, pickups.1.bass."""
         if self.check is Check.RELIEF:
             return "relief"
+        if self.level:
+            return "height.level"
         if self.check is Check.INTONATION:
             return f"intonation.{self.string}.{'high' if self.high else '12'}"
         if self.check is Check.PICKUPS:
@@ -60,6 +65,8 @@ def parse_slot(key: str, spec: InstrumentSpec) -> Slot:
 def _from_match(match: re.Match[str]) -> Slot:
     if match["relief"]:
         return Slot(Check.RELIEF)
+    if match["level"]:
+        return Slot(Check.HEIGHT, level=True)
     if match["per_string"]:
         return Slot(Check(match["per_string"]), string=int(match["string"]))
     if match["tuned"]:
@@ -72,13 +79,16 @@ def slot_groups(spec: InstrumentSpec, check: Check) -> tuple[tuple[Slot, ...], .
     return _groups(check, *_shape(spec))
 
 
-def _shape(spec: InstrumentSpec) -> tuple[int, bool, int]:
-    """What the places to read depend on: how many strings, a fret above the twelfth, how many pickups."""
-    return len(spec.strings), spec.fret_count > 12, len(spec.pickups)
+def _shape(spec: InstrumentSpec) -> tuple[int, bool, int, bool]:
+    """What the places to read depend on: strings, a fret above the twelfth, pickups, a floating bridge."""
+    floating = spec.bridge.type is BridgeType.FLOATING
+    return len(spec.strings), spec.fret_count > 12, len(spec.pickups), floating
 
 
 @lru_cache(maxsize=512)
-def _groups(check: Check, strings: int, is_high: bool, pickups: int) -> tuple[tuple[Slot, ...], ...]:
+def _groups(
+    check: Check, strings: int, is_high: bool, pickups: int, floating: bool
+) -> tuple[tuple[Slot, ...], ...]:
     numbers = tuple(range(strings, 0, -1))
     if check is Check.RELIEF:
         return ((Slot(Check.RELIEF),),)
@@ -86,7 +96,8 @@ def _groups(check: Check, strings: int, is_high: bool, pickups: int) -> tuple[tu
         outer = tuple(dict.fromkeys((numbers[0], numbers[-1])))
         inner = numbers[1:-1]
         rows = (outer, inner) if inner else (outer,)
-        return tuple(tuple(Slot(check, string=n) for n in row) for row in rows)
+        level = ((Slot(check, level=True),),) if floating else ()
+        return (*level, *(tuple(Slot(check, string=n) for n in row) for row in rows))
     if check is Check.NUT:
         return (tuple(Slot(check, string=n) for n in numbers),)
     if check is Check.INTONATION:
@@ -136,7 +147,7 @@ def slot_label(spec: InstrumentSpec, slot: Slot) -> str:
         return name
     if slot.pickup is not None and slot.side is not None:
         return f"{pickup_label(spec, slot.pickup)}, {slot.side.value} side"
-    return "Relief"
+    return "Bridge, level" if slot.level else "Relief"
 
 
 def pickup_label(spec: InstrumentSpec, number: int) -> str:

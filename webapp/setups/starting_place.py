@@ -29,15 +29,14 @@ class StartingPlace:
 
 def starting_places(case: Case) -> tuple[StartingPlace, ...]:
     """One for each string, bass side first; none for a family whose strings stretch by other rules."""
-    share = case.trade.stretch.core_share.get(case.family)
-    if share is None:
+    if case.family not in case.trade.stretch.families:
         return ()
     tensions = {s.number: s.tension_n for s in load_on(case.spec, case.trade).strings}
-    return tuple(_place(case, n, tensions[n], share) for n in string_numbers(case.spec))
+    return tuple(_place(case, n, tensions[n]) for n in string_numbers(case.spec))
 
 
-def _place(case: Case, number: int, tension_n: float, share: float) -> StartingPlace:
-    back = setback_mm(case, number, tension_n, share)
+def _place(case: Case, number: int, tension_n: float) -> StartingPlace:
+    back = setback_mm(case, number, tension_n)
     error = back * case.trade.stretch.spread_share
     value = f"{case.say.length(back)}, give or take {case.say.length(error)}"
     words = "Before the first reading, stand the saddle behind the scale length by"
@@ -45,7 +44,7 @@ def _place(case: Case, number: int, tension_n: float, share: float) -> StartingP
     return StartingPlace(number, back, error, words, value, basis)
 
 
-def setback_mm(case: Case, number: int, tension_n: float, core_share: float) -> float:
+def setback_mm(case: Case, number: int, tension_n: float) -> float:
     """How far back the saddle makes up for the stretch at the 12th fret, mm.
 
     The string is pushed down by its height there and by the finger behind the fret; that lengthens it, and
@@ -53,7 +52,7 @@ def setback_mm(case: Case, number: int, tension_n: float, core_share: float) -> 
     """
     spec = case.spec
     string, scale = spec.string(number), spec.scale_of(number)
-    core_mm = string.gauge_mm * (core_share if string.wound else 1.0)
+    core_mm = case.trade.string_stock.material(case.family, string.wound).core_of(string.gauge_mm)
     down_mm = setting_of(case, number).action_mm + case.trade.stretch.press_mm
     longer_mm = detour_mm(scale, distance_of(spec, number, OCTAVE_FRET), down_mm)
     sharp_cents = stretch_cents(tension_n, scale, longer_mm, core_mm)

@@ -8,49 +8,13 @@ from datetime import datetime
 from enum import StrEnum
 from functools import cached_property
 
-from webapp.setups.advice.model import Advice
+from webapp.setups.advice import Advice
+from webapp.setups.belief.standing import Standing
 from webapp.setups.journal import Entry
 from webapp.setups.slots import Slot
-from webapp.setups.verdicts import Verdict, Word
+from webapp.setups.verdicts import Verdict, Word, said
 from webapp.trade.ranges import Bands
 from webapp.trade.words import Check
-
-
-@dataclass(frozen=True)
-class SlotState:
-    """One place that is read: its newest reading, what it means, and whether it still waits for something.
-
-    `standard` is the reading said the way the bands are stated (mm, or cents); `error` goes with it.
-    `expected` is what an inner string should read from its outer neighbours, in the same way.
-    """
-
-    slot: Slot
-    label: str
-    bands: Bands
-    verdict: Verdict
-    reading: Entry | None = None
-    standard: float | None = None
-    error: float | None = None
-    expected: float | None = None
-    accepted: bool = False
-    provisional: bool = False
-    outdated_by: Entry | None = None
-    advice: Advice | None = None
-    buzz_frets: tuple[int, ...] = ()
-
-    @property
-    def measured(self) -> bool:
-        """There is a reading and it can still be trusted."""
-        return self.reading is not None and self.outdated_by is None
-
-    @property
-    def open(self) -> bool:
-        """Whether the setup still waits for the player here."""
-        if not self.measured or self.verdict.word is Word.MEASURE_AGAIN:
-            return not (self.accepted and self.measured)
-        if self.accepted or (self.verdict.settled and not self.buzz_frets):
-            return False
-        return self.advice is not None and self.advice.needs_player
 
 
 class Act(StrEnum):
@@ -59,19 +23,88 @@ class Act(StrEnum):
     ANSWER = "answer"
     MEASURE = "measure"
     DECIDE = "decide"
+    REST = "rest"
     LISTEN = "listen"
     FINISH = "finish"
     STOP = "stop"
 
 
 @dataclass(frozen=True)
+class SlotState:
+    """One place that is read: what is believed of it, its newest reading, and what it waits for.
+
+    `value` is believed of it, the way its bands are stated (mm, or cents), give or take `give` (half of a 90
+    % interval). `moved_by` is a turn that moved it since it was last read. `wants` is what this place waits
+    for; None where it waits for nothing.
+    """
+
+    slot: Slot
+    label: str
+    bands: Bands
+    verdict: Verdict
+    standing: Standing
+    reading: Entry | None = None
+    accepted: bool = False
+    provisional: bool = False
+    moved_by: Entry | None = None
+    wants: Act | None = None
+    advice: Advice | None = None
+    buzz_frets: tuple[int, ...] = ()
+
+    @property
+    def value(self) -> float:
+        """What is believed of it."""
+        return self.standing.mean
+
+    @property
+    def give(self) -> float:
+        """Half of the 90 % interval."""
+        return self.standing.give
+
+    @cached_property
+    def usual(self) -> float:
+        """The chance that it lies in its usual band."""
+        return self.standing.chance(self.bands.usual)
+
+    @cached_property
+    def target(self) -> float:
+        """The chance that it lies in its target."""
+        return self.standing.chance(self.bands.target)
+
+    @property
+    def measured(self) -> bool:
+        """There is a reading of this setup, and nothing moved the place since."""
+        return self.reading is not None and self.moved_by is None
+
+    @property
+    def open(self) -> bool:
+        """Whether the setup still waits for the player here."""
+        return self.wants is not None
+
+    @property
+    def settled(self) -> bool:
+        """Surely right: nothing more to read or turn."""
+        return self.wants is None and self.verdict.word in (Word.GOOD, Word.EXPECTED)
+
+    @property
+    def said(self) -> str:
+        """The verdict in the words of its check."""
+        return said(self.slot.check, self.verdict.word)
+
+
+@dataclass(frozen=True)
 class Step:
-    """The one next thing to do. `place` is a slot key, or the key of a question such as height.buzz."""
+    """The one next thing to do. `place` is a slot key, or the key of a question such as height.buzz.
+
+    `places` are the slots that are done in one go, `place` first: they do not depend on one another.
+    """
 
     act: Act
     check: Check
     place: str
     sentence: str
+    places: tuple[str, ...] = ()
+    hours: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -84,6 +117,11 @@ class CheckState:
     step: Step | None = None
     notes: tuple[str, ...] = ()
     here: bool = True
+
+    @property
+    def said(self) -> str:
+        """The summary in the words of the check."""
+        return said(self.check, self.word)
 
     @property
     def done(self) -> bool:

@@ -5,22 +5,22 @@ Everything comes from content/demo.toml, a seed and the date: what the owner tur
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from random import Random
 from typing import Any
 
-from webapp.setups.air import DailyAir, air_of, conditions, noon
+from webapp.setups.air import DailyAir, air_of, conditions
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
-from webapp.setups.checks import height, pickups, playtest, start
-from webapp.setups.checks.common import KEPT
+from webapp.setups.checks import READ_CHECKS, height, pickups, playtest, start
 from webapp.setups.due import age_key, strings_due_at
 from webapp.setups.journal import QUICK, Entry, EntryKind, Journal, Part, Turn
 from webapp.setups.quick import DRIFT_PLACE, quick_slots
+from webapp.setups.reading_entry import entry_detail
 from webapp.setups.slots import Slot, parse_slot, string_numbers
-from webapp.setups.states import Act, SlotState, Step
+from webapp.setups.states import Act, Assessment, SlotState, Step
 from webapp.setups.story_piece import Piece, new_piece
 from webapp.setups.story_room import room_air
 from webapp.setups.turns import turn_detail, turn_words
@@ -31,13 +31,8 @@ from webapp.trade.words import Check
 
 BETWEEN = timedelta(minutes=2)
 MOST_STEPS = 250
-# After so many readings of one place the owner leaves it as it is.
-MOST_READINGS = 8
 # The air is known for so long before the first setup: the wood remembers it.
 AIR_BEFORE_DAYS = 120
-# How a reading is rounded, what is wrong with it besides (mm or cents), and the hygrometer's own error.
-_STEP = {"feeler": 0.01, "gauge": 0.05, "ruler": 0.25, "tuner": 1.0}
-_NOISE = {"feeler": 0.015, "gauge": 0.04, "ruler": 0.1, "tuner": 0.4}
 _HYGROMETER_PERCENT = 1.5
 _DAY_SCATTER_MM = 0.012
 
@@ -107,6 +102,7 @@ class _Teller:
     rng: Random
     at: datetime
     done: list[TellingSetup] = field(default_factory=list)
+    past: tuple[Journal, ...] = ()
     entries: list[Entry] = field(default_factory=list)
     count: int = 0
     air_noted: Mapping[str, float] = field(default_factory=dict)
@@ -122,7 +118,6 @@ class _Teller:
     def tell(self, what: str) -> None:
         """One setup or quick check, from its start to its end."""
         started = self.at
-        self.entries = []
         self.air_noted = self._hygrometer()
         # One day's reading differs a little from the next, and all of a day's readings share that.
         self.off_mm = self.rng.gauss(0, _DAY_SCATTER_MM)
@@ -131,10 +126,11 @@ class _Teller:
         else:
             self._setup(left_off=what == "left off")
         self.done.append(TellingSetup(started, what == "quick", what != "left off", tuple(self.entries)))
+        self.past = (*self.past, Journal(tuple(self.entries)))
+        self.entries = []
 
     def _hygrometer(self) -> dict[str, float]:
-        known = min(self.daily, key=lambda day: abs(noon(day) - self.at))
-        temperature, humidity = self.daily[known]
+        temperature, humidity = self.daily[min(self.at.date(), max(self.daily))]
         humidity = min(max(humidity + self.rng.gauss(0, _HYGROMETER_PERCENT), 5.0), 95.0)
         return {"temperature_c": round(temperature * 2) / 2, "humidity_percent": float(round(humidity))}
 
@@ -156,10 +152,11 @@ class _Teller:
         if due is None or due <= self.at:
             self._new_strings()
         for _ in range(MOST_STEPS):
-            step = assess_case(self._now()).next
-            if step.act in (Act.FINISH, Act.STOP) or (left_off and step.check is not Check.RELIEF):
+            found = assess_case(self._now())
+            called_away = left_off and found.next.check is not Check.RELIEF
+            if called_away or found.next.act in (Act.FINISH, Act.STOP):
                 break
-            self._do(step)
+            self._do(found, found.next)
         if left_off:
             self._leave_off()
 
@@ -178,11 +175,16 @@ class _Teller:
         self.piece.restring(self.rng)
         self._turn(Turn(Part.STRINGS), Check.START, "log")
 
-    def _do(self, step: Step) -> None:
+    def _do(self, found: Assessment, step: Step) -> None:
+        """Obey: several places at once where the step says so, and after a night's rest go on."""
         if step.act is Act.MEASURE:
-            self._read(parse_slot(step.place, self.case.spec))
+            for place in step.places:
+                self._read(parse_slot(place, self.case.spec))
         elif step.act is Act.DECIDE:
-            self._decide(assess_case(self._now()).slot(step.place))
+            self._decide([found.slot(place) for place in step.places])
+        elif step.act is Act.REST:
+            self.at += timedelta(hours=step.hours)
+            self._read(parse_slot(step.place, self.case.spec))
         else:
             detail: dict[str, dict[str, Any]] = {
                 height.BUZZ: {"taps": [], "touch": self.case.spec.touch.value},
@@ -191,41 +193,36 @@ class _Teller:
             }
             self._observe(step.place, detail[step.place])
 
-    def _decide(self, state: SlotState) -> None:
-        """Turn what the advice says, or keep it so."""
-        advice = state.advice
-        read = len(self._now().journal.readings(state.slot.key))
-        if advice is None or advice.turn is None or read >= MOST_READINGS:
-            self._observe(state.slot.key, {"answer": KEPT}, state.slot.check)
-            return
-        forecast = advice.forecast
-        told = (
-            {"expected": forecast.value, "spread": forecast.spread, "basis": forecast.basis}
-            if forecast
-            else {}
-        )
-        self._turn(advice.turn, state.slot.check, state.slot.key, told)
+    def _decide(self, states: Sequence[SlotState]) -> None:
+        """Turn what the advice says; what several places ask for alike, once."""
+        turned: set[Turn] = set()
+        for state in states:
+            advice = state.advice
+            if advice is None or advice.turn is None or advice.turn in turned:
+                continue
+            turned.add(advice.turn)
+            basis = {"basis": advice.forecast.basis} if advice.forecast else {}
+            self._turn(advice.turn, state.slot.check, state.slot.key, basis)
 
     # what is written
 
     def _read(self, slot: Slot) -> None:
         method = self._method(slot)
         tool = self.case.trade.tools[method.tool]
-        cents = slot.check is Check.INTONATION
-        value = self.piece.true(self.at, slot) + self.rng.gauss(0, _NOISE[tool.key])
+        value = self.piece.true(self.at, slot) + self.rng.gauss(0, tool.sigma)
         if slot.check in (Check.RELIEF, Check.HEIGHT):
             value += self.off_mm
-        value = round(round(value / _STEP[tool.key]) * _STEP[tool.key], 2) + 0.0
+        value = round(round(value / tool.division) * tool.division, 2) + 0.0
+        value, detail = entry_detail(self.case.trade, method, value)
         self._write(
             EntryKind.READING,
             slot.check,
             slot.key,
-            self._ways(slot) | {"method": method.key},
+            {**READ_CHECKS[slot.check].way(self._now(), slot, None), **detail},
             value=value,
-            unit="cents" if cents else "mm",
+            unit="cents" if READ_CHECKS[slot.check].is_cents else "mm",
             typed=f"{value:g}",
             tool=tool.key,
-            error=tool.error_cents if cents else tool.error_mm,
         )
 
     def _method(self, slot: Slot) -> Any:
@@ -237,17 +234,6 @@ class _Teller:
             Check.HEIGHT: self.piece.told.habits.height_method,
         }[slot.check]
         return self.case.trade.method(slot.check, key)
-
-    def _ways(self, slot: Slot) -> dict[str, Any]:
-        """The frets that the reading is taken with."""
-        if slot.check is Check.RELIEF:
-            way = self.case.relief_standard
-            return {"hold": way.hold, "press": way.press, "gap": way.gap}
-        if slot.check is Check.HEIGHT:
-            return {"hold": 1, "gap": 12}
-        if slot.check is Check.INTONATION:
-            return {"fret": self.case.high_fret if slot.high else 12}
-        return {}
 
     def _observe(self, place: str, detail: Mapping[str, Any], check: Check | None = None) -> None:
         self._write(EntryKind.OBSERVATION, check or Check(place.split(".")[0]), place, detail)
@@ -268,8 +254,7 @@ class _Teller:
     # what is known so far
 
     def _now(self) -> Case:
-        past = tuple(Journal(told.entries) for told in self.done)
-        return replace(self.case, journal=Journal(tuple(self.entries)), past=past, now=self.at)
+        return replace(self.case, journal=Journal(tuple(self.entries)), past=self.past, now=self.at)
 
     def _age(self) -> str:
         """What the owner answers about the strings: the age that fits best."""

@@ -1,14 +1,29 @@
-"""A touch as a swing: what light, medium and firm mean on this instrument, and the player's own by test."""
+"""A touch as a swing, and the targets that a swing makes: one sum for the setup, the maps and the plans.
+
+A named touch is the clean swing of the low edge of its height target less the margin, at the middle of its
+relief target. The low edge of a height target is the lowest clean action for that swing at the relief that
+the neck has, plus the margin: the table's band is what that is at mid relief.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+from statistics import median
 
-from webapp.physics.clearance import clean_swing
+from webapp.physics.clearance import clean_swing, reach_map
+from webapp.physics.neck import Neck
 from webapp.physics.touch import LowestClean, lowest_clean
+from webapp.setups.belief.frame import Frame
 from webapp.setups.geometry import neck_under, neck_with_relief
-from webapp.setups.yardstick import Yardstick
-from webapp.trade.words import Touch
+from webapp.setups.slots import Slot, string_numbers
+from webapp.trade.ranges import Band, Bands
+from webapp.trade.words import Check, Touch
+
+# Targets follow the relief in steps no gauge can tell apart.
+RELIEF_STEP_MM = 0.005
+# The narrowest height target, mm: nobody sets a string closer than that.
+NARROWEST_MM = 0.3
 
 
 @dataclass(frozen=True)
@@ -20,37 +35,116 @@ class Swing:
     basis: str
 
 
-def table_swing_mm(case: Yardstick, number: int, touch: Touch) -> float:
-    """Clean swing of the middle of a touch's usual targets on one string, mm: what that touch means."""
-    ranges, family, spec = case.trade.ranges, case.family, case.spec
-    relief = ranges.relief_bands(family, touch).target.middle
-    action = ranges.height_bands(family, touch, spec.across(number)).target.middle
-    way = case.relief_standard
+def table_swing_mm(frame: Frame, number: int, touch: Touch) -> float:
+    """Clean swing of the low edge of a touch's height target less the margin, at mid relief, mm."""
+    ranges, spec = frame.trade.ranges, frame.spec
+    relief = ranges.relief_bands(frame.family, touch).target.middle
+    low = ranges.height_bands(frame.family, touch, spec.across(number)).target.low
+    way = frame.relief_standard
     bow = neck_with_relief(spec, relief, way.hold, way.press, way.gap).curvature_per_mm
     neck = neck_under(spec, number, bow)
-    return clean_swing(neck, neck.saddle_for_action(action), case.pluck_mm).swing_mm
+    saddle = neck.saddle_for_action(low - frame.trade.swing.margin_mm)
+    return _clean_mm(neck.scale_mm, neck.joint_fret, neck.fret_count, bow, saddle, frame.pluck_mm)
 
 
-def swing_for(case: Yardstick, number: int, touch: Touch | None = None) -> Swing:
+@lru_cache(maxsize=2048)
+def _clean_mm(
+    scale_mm: float, joint: int, frets: int, bow: float, saddle_mm: float, pluck_mm: float
+) -> float:
+    return max(0.05, clean_swing(Neck(scale_mm, joint, frets, bow), saddle_mm, pluck_mm).swing_mm)
+
+
+def swing_for(frame: Frame, number: int, touch: Touch | None = None) -> Swing:
     """The swing to allow on a string: the player's own where it was found by test, else the touch's.
 
     A swing found on one string is carried to the others in proportion to what a medium touch means there.
     """
-    own = case.spec.own_swing
+    own = frame.spec.own_swing
     if touch is None and own is not None:
-        share = table_swing_mm(case, number, Touch.MEDIUM) / table_swing_mm(case, own.string, Touch.MEDIUM)
+        share = table_swing_mm(frame, number, Touch.MEDIUM) / table_swing_mm(frame, own.string, Touch.MEDIUM)
         return Swing(own.swing_mm * share, own.error_mm * share, "your own touch, found by test")
-    chosen = touch or case.spec.touch
-    return Swing(table_swing_mm(case, number, chosen), 0.0, f"a {chosen.value} touch on this kind")
+    chosen = touch or frame.spec.touch
+    return Swing(table_swing_mm(frame, number, chosen), 0.0, f"a {chosen.value} touch on this kind")
 
 
-def lowest_for(case: Yardstick, number: int, swing_mm: float, relief_mm: float | None = None) -> LowestClean:
-    """The lowest clean action of a string for a swing, and its relief (fixed where one is given)."""
-    way = case.relief_standard
-    usual = case.trade.ranges.relief_bands(case.family, case.spec.touch).usual
+def lowest_for(frame: Frame, number: int, swing_mm: float, relief_mm: float | None = None) -> LowestClean:
+    """The lowest clean action of a string for a swing, and its relief (fixed where one is given).
+
+    Relief is the neck's, as read under the bass string: the same bow reads less along a shorter one.
+    """
+    way, spec = frame.relief_standard, frame.spec
+    usual = frame.trade.ranges.relief_bands(frame.family, spec.touch).usual
     low, high = (relief_mm, relief_mm) if relief_mm is not None else (max(0.0, usual.low), usual.high)
-    spec = case.spec
-    scale = spec.scale_of(number)
-    return lowest_clean(
-        scale, spec.joint_fret, spec.fret_count, swing_mm, case.pluck_mm, low, high, way.frets
-    )
+    shorter = (spec.scale_of(number) / spec.scale_bass_mm) ** 2
+    found = _lowest(
+        spec.scale_of(number), spec.joint_fret, spec.fret_count, round(swing_mm, 6), frame.pluck_mm,
+        low * shorter, high * shorter, way.frets,
+    )  # fmt: skip
+    return found._replace(relief_mm=found.relief_mm / shorter)
+
+
+@lru_cache(maxsize=4096)
+def _lowest(
+    scale_mm: float, joint: int, frets: int, swing_mm: float, pluck_mm: float, low: float, high: float,
+    way: tuple[int, int, int],
+) -> LowestClean:  # fmt: skip
+    return lowest_clean(scale_mm, joint, frets, swing_mm, pluck_mm, low, high, way)
+
+
+def own_relief_mm(frame: Frame) -> float:
+    """The relief that goes with the swing; one neck serves every string, so the middle of what they would
+    choose."""
+    numbers = string_numbers(frame.spec)
+    return median(lowest_for(frame, n, swing_for(frame, n).mm).relief_mm for n in numbers)
+
+
+def suited(frame: Frame, slot: Slot, table: Bands, relief_mm: float) -> Bands:
+    """The table's bands with the target made to suit the swing over the neck as it is bowed.
+
+    The usual band stays the table's, widened only where a target found by test lies outside it.
+    """
+    steps = round(relief_mm / RELIEF_STEP_MM) if slot.check is Check.HEIGHT else 0
+    made: dict[tuple[Slot, int], Bands] = frame.worked.setdefault("suited", {})
+    if (slot, steps) not in made:
+        made[slot, steps] = _suited(frame, slot, table, steps * RELIEF_STEP_MM)
+    return made[slot, steps]
+
+
+def _suited(frame: Frame, slot: Slot, table: Bands, relief_mm: float) -> Bands:
+    own = frame.spec.own_swing is not None
+    if slot.check is Check.NUT:
+        # Low edge of the table, or what the open string needs over fret 1: whichever is more.
+        low = min(max(table.target.low, open_dip_mm(frame, slot.string or 1)), table.target.high)
+        return Bands(
+            target=Band(low=low, high=table.target.high), usual=table.usual, plausible=table.plausible
+        )
+    if slot.check is Check.HEIGHT:
+        target = _height(frame, slot, table, relief_mm)
+    elif own and slot.check is Check.RELIEF:
+        middle, half = own_relief_mm(frame), frame.trade.swing.relief_width_mm / 2
+        target = Band(low=max(0.0, middle - half), high=middle + half)
+    else:
+        return table
+    if not own:
+        return Bands(target=target.clamped(table.usual), usual=table.usual, plausible=table.plausible)
+    target = target.clamped(table.plausible)
+    usual = Band(low=min(table.usual.low, target.low), high=max(table.usual.high, target.high))
+    return Bands(target=target, usual=usual, plausible=table.plausible)
+
+
+def open_dip_mm(frame: Frame, number: int) -> float:
+    """How far the open string dips over fret 1 at the swing to allow, mm."""
+    spec = frame.spec
+    neck = Neck(spec.scale_of(number), spec.joint_fret, spec.fret_count, 0.0)
+    return float(swing_for(frame, number).mm * reach_map(neck, frame.pluck_mm)[0, 1])
+
+
+def _height(frame: Frame, slot: Slot, table: Bands, relief_mm: float) -> Band:
+    """From the lowest clean height plus the margin, as far up as the table's own target, or an own one's
+    width."""
+    assert slot.string is not None
+    lowest = lowest_for(frame, slot.string, swing_for(frame, slot.string).mm, relief_mm)
+    low = lowest.action_mm + frame.trade.swing.margin_mm
+    if frame.spec.own_swing is not None:
+        return Band(low=low, high=low + frame.trade.swing.width_mm)
+    return Band(low=low, high=max(table.target.high, low + NARROWEST_MM))

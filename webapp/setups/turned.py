@@ -16,6 +16,7 @@ _NAMES = {
     Part.PICKUP_HEIGHT: "Pickup height",
     Part.NUT: "Nut slots",
     Part.STRINGS: "Strings",
+    Part.SPRINGS: "Springs",
 }
 Place = tuple[int, int, str]
 
@@ -78,7 +79,7 @@ def _done(case: Case, part: Part, eighths: Sequence[int]) -> str:
     if part is Part.STRINGS:
         return "changed" if not steps else f"changed {len(eighths)} times"
     if not any(eighths):
-        return ("worked on" if part is Part.NUT else "changed") + steps
+        return f"worked on{steps}"
     net = sum(eighths)
     if not net:
         away = sum(e for e in eighths if e > 0)

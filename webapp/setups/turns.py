@@ -11,6 +11,7 @@ VERBS: dict[Part, tuple[str, str]] = {
     Part.SADDLE_HEIGHT: ("Raised", "Lowered"),
     Part.SADDLE_POSITION: ("Moved back", "Moved toward the nut"),
     Part.PICKUP_HEIGHT: ("Raised", "Lowered"),
+    Part.SPRINGS: ("Tightened", "Loosened"),
 }
 
 
@@ -30,4 +31,4 @@ def turn_words(say: Say, turn: Turn) -> str:
     """'Tightened an eighth of a turn'; without eighths, what was done."""
     if turn.part in VERBS and turn.eighths:
         return f"{VERBS[turn.part][0 if turn.eighths > 0 else 1]} {say.turns(turn.eighths)}"
-    return {Part.STRINGS: "Strings changed", Part.NUT: "Nut slot worked on"}.get(turn.part, turn.part.value)
+    return {Part.STRINGS: "Strings changed", Part.NUT: "Nut slot worked on"}.get(turn.part, "Worked on")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 
 from webapp.physics.clearance import CleanSwing, clearances_of, reach_map
 from webapp.physics.neck import Neck
+from webapp.setups.belief.neck import KAPPA
 from webapp.setups.case import Case
 from webapp.setups.clearance_map import default_touch, named_swing
-from webapp.setups.learning import action_pull
-from webapp.setups.load import Comparison, compare, tuned
-from webapp.setups.pull import ReliefForecast, relief_forecast, relief_per_newton
+from webapp.setups.load import Comparison, compare, retuned, strung_with, tuned
 from webapp.setups.setting import StringSetting, settings_of, with_action, with_relief
+from webapp.setups.strings_pull import ReliefForecast, relief_forecast
 from webapp.trade.spec import StringSpec
 from webapp.trade.string_sets import StringSet, Tuning
 
@@ -93,7 +93,7 @@ def what_if(case: Case, change: Change) -> WhatIf:
             comparison.after.total_n,
         ),
         comparison=comparison,
-        relief=relief_forecast(comparison.change, relief_per_newton(case), case.say),
+        relief=relief_forecast(case, comparison.change),
     )
 
 
@@ -101,11 +101,10 @@ def _strings(case: Case, change: Change) -> tuple[StringSpec, ...]:
     """The strings worn after the change, with their notes."""
     worn = case.spec.strings
     if change.string_set is not None:
-        pairs = zip(worn, change.string_set.strings, strict=True)
-        worn = tuple(StringSpec(note=s.note, gauge_mm=n.gauge_mm, wound=n.wound) for s, n in pairs)
+        worn = tuple(map(strung_with, worn, change.string_set.strings))
     if change.tuning is not None:
         notes = tuned(case.spec, case.trade, change.tuning)
-        worn = tuple(s.model_copy(update={"note": note}) for s, note in zip(worn, notes, strict=True))
+        worn = tuple(map(retuned, worn, notes))
     return worn
 
 
@@ -124,14 +123,11 @@ def _changed(case: Case, now: tuple[StringSetting, ...], change: Change) -> tupl
 
 
 def relieved(case: Case, now: Sequence[StringSetting], relief_mm: float) -> tuple[StringSetting, ...]:
-    """The same saddles over a neck with another relief; heights move as this neck has shown they do."""
-    pull = action_pull(case)
+    """The same saddles over a neck with another relief; heights go with it as this neck is believed to."""
+    mixture = case.belief.neck.mixture
+    kappa = mixture.moments(mixture.unit(KAPPA))[0]
     return tuple(
-        replace(
-            with_relief(case, setting, relief_mm),
-            action_mm=setting.action_mm + pull.mean * (relief_mm - setting.relief_mm),
-        )
-        for setting in now
+        with_relief(case, one, relief_mm, one.action_mm + kappa * (relief_mm - one.relief_mm)) for one in now
     )
 
 

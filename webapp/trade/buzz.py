@@ -8,10 +8,11 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from webapp.trade.base import TradeModel
-from webapp.trade.words import Check
 
 Advice = Annotated[str, Field(min_length=1, max_length=300)]
 Share = Annotated[float, Field(gt=0, le=1)]
+Mistake = Annotated[float, Field(gt=0, lt=0.2)]
+Spread = Annotated[float, Field(gt=0, le=0.5)]
 
 
 class CauseKey(StrEnum):
@@ -53,18 +54,38 @@ class BuzzCause(TradeModel):
         return text
 
 
+class BuzzQuestion(TradeModel):
+    """One thing to try by hand before a cause is named; a yes or a no shifts that cause's odds so much."""
+
+    key: Annotated[str, Field(pattern=r"^[a-z_]+$", max_length=30)]
+    cause: CauseKey
+    label: Annotated[str, Field(min_length=1, max_length=160)]
+    yes: Annotated[float, Field(gt=0, le=100)]
+    no: Annotated[float, Field(gt=0, le=100)]
+
+
 class BuzzSheet(TradeModel):
     """buzz.toml: the causes, and how far the world strays from the sums."""
 
     swing_spread: Share
-    fret_spread_mm: Annotated[float, Field(gt=0, le=0.5)]
-    slip: Annotated[float, Field(gt=0, lt=0.1)]
-    tool_share: Share
+    pluck_spread: Share
+    fret_spread_mm: Spread
+    bow_spread: Share
+    relief_spread_mm: Spread
+    need_margin_mm: Spread
+    need_spread_mm: Spread
+    nut_spread_mm: Spread
+    stray: Mistake
+    missed: Mistake
+    trust: Share
+    rfloor: float = 1e-8
+    afloor: float = 1e-8
+    nfloor: float = 1e-8
     sound_cents: Annotated[float, Field(gt=0, le=50)]
     tired_cents: Annotated[float, Field(gt=0, le=50)]
-    stale_mm: dict[Check, Annotated[float, Field(gt=0, le=3)]]
     age_weight: dict[str, Annotated[float, Field(gt=0, le=100)]]
     cause: tuple[BuzzCause, ...]
+    question: tuple[BuzzQuestion, ...]
 
     @model_validator(mode="after")
     def _every_cause_once(self) -> Self:
@@ -79,13 +100,6 @@ class BuzzSheet(TradeModel):
         if self.tired_cents <= self.sound_cents:
             raise ValueError("tired_cents must be above sound_cents: a tired string is further off")
         return self
-
-    @field_validator("stale_mm")
-    @classmethod
-    def _what_buzzing_rests_on(cls, stale: dict[Check, float]) -> dict[Check, float]:
-        if set(stale) != {Check.RELIEF, Check.HEIGHT, Check.NUT}:
-            raise ValueError("relief, height and nut are needed, and no others")
-        return stale
 
     def of(self, key: CauseKey) -> BuzzCause:
         """One cause."""

@@ -9,7 +9,9 @@ from typing import Annotated, Any, TypeVar
 from pydantic import Field, ValidationError
 
 from webapp.trade.base import TradeModel
+from webapp.trade.belief import Priors
 from webapp.trade.buzz import BuzzSheet
+from webapp.trade.cards import CardKind
 from webapp.trade.cautions import Caution
 from webapp.trade.demo import Demo
 from webapp.trade.due import DueSheet
@@ -19,7 +21,7 @@ from webapp.trade.pages import CheckPage, PageError, read_page
 from webapp.trade.practice import Practice
 from webapp.trade.questions import EarSymptom, PlaytestQuestion, StartSheet
 from webapp.trade.ranges import Ranges
-from webapp.trade.rod import RodPrior
+from webapp.trade.spec import InstrumentSpec
 from webapp.trade.stretch import Stretch
 from webapp.trade.string_sets import StringSet, StringsFile, StringStock, sets_and_stock
 from webapp.trade.swing import Swing
@@ -35,9 +37,9 @@ Model = TypeVar("Model", bound=TradeModel)
 
 
 class ToolsFile(TradeModel):
-    """tools.toml: the tools, the ways of reading with them, and the common card."""
+    """tools.toml: the tools, the cards, and the ways of reading with them."""
 
-    card_thickness_mm: Annotated[float, Field(gt=0.05, lt=1)]
+    card: Annotated[tuple[CardKind, ...], Field(min_length=1)]
     tool: tuple[Tool, ...]
     method: tuple[ReadingMethod, ...]
 
@@ -72,11 +74,11 @@ class Trade(TradeModel):
     kinds: dict[str, Kind]
     ranges: Ranges
     practice: Practice
+    belief: Priors
     tools: dict[str, Tool]
     methods: tuple[ReadingMethod, ...]
     threads: dict[str, Thread]
     cautions: tuple[Caution, ...]
-    rod: RodPrior
     swing: Swing
     stretch: Stretch
     string_sets: dict[str, StringSet]
@@ -87,8 +89,13 @@ class Trade(TradeModel):
     start: StartSheet
     playtest: tuple[PlaytestQuestion, ...]
     ear: tuple[EarSymptom, ...]
-    card_thickness_mm: float
+    cards: tuple[CardKind, ...]
     demo: Demo
+
+    @property
+    def card_thickness_mm(self) -> float:
+        """The card that is meant where nobody said which: the first one."""
+        return self.cards[0].thickness_mm
 
     def methods_for(self, check: Check) -> tuple[ReadingMethod, ...]:
         """The ways of taking a check's reading, the usual one first."""
@@ -101,9 +108,9 @@ class Trade(TradeModel):
                 return method
         raise KeyError(key)
 
-    def cautions_beside(self, place: str) -> tuple[Caution, ...]:
-        """The cautions that stand beside a place, in the file's order."""
-        return tuple(caution for caution in self.cautions if place in caution.beside)
+    def cautions_for(self, spec: InstrumentSpec, place: str) -> tuple[Caution, ...]:
+        """The cautions beside a place that speak of what this instrument has, in the file's order."""
+        return tuple(c for c in self.cautions if place in c.beside and c.needs <= spec.fittings)
 
     def question(self, key: str) -> PlaytestQuestion:
         """One question of the play test. Raises KeyError."""
@@ -124,6 +131,7 @@ def load_trade(content: Path) -> Trade:
     cautions = _read(content / "cautions.toml", CautionsFile).caution
     strings = content / "strings.toml"
     string_sets, string_stock = sets_and_stock(strings, _read(strings, StringsFile))
+    _keyed(content / "tools.toml", "card", tools.card)
     _keyed(content / "playtest.toml", "question", playtest)
     _keyed(content / "ear.toml", "symptom", ear)
     _keyed(content / "cautions.toml", "caution", cautions)
@@ -131,11 +139,11 @@ def load_trade(content: Path) -> Trade:
         kinds=kinds,
         ranges=_read(content / "ranges.toml", Ranges),
         practice=_read(content / "practice.toml", Practice),
+        belief=_read(content / "belief.toml", Priors),
         tools=_keyed(content / "tools.toml", "tool", tools.tool),
         methods=_check_methods(content / "tools.toml", tools),
         threads=threads,
         cautions=cautions,
-        rod=_read(content / "rod.toml", RodPrior),
         swing=_read(content / "swing.toml", Swing),
         stretch=_read(content / "stretch.toml", Stretch),
         string_sets=string_sets,
@@ -146,7 +154,7 @@ def load_trade(content: Path) -> Trade:
         start=start,
         playtest=playtest,
         ear=ear,
-        card_thickness_mm=tools.card_thickness_mm,
+        cards=tools.card,
         demo=_read_demo(content / "demo.toml", kinds, tools.method),
     )
 
@@ -194,7 +202,7 @@ def _in_millimetres(raw: Any) -> Any:
     return converted
 
 
-Keyed = TypeVar("Keyed", Tool, Thread, Caution, PlaytestQuestion, EarSymptom)
+Keyed = TypeVar("Keyed", Tool, CardKind, Thread, Caution, PlaytestQuestion, EarSymptom)
 
 
 def _keyed(path: Path, table: str, items: tuple[Keyed, ...]) -> dict[str, Keyed]:
@@ -216,9 +224,8 @@ def _check_methods(path: Path, tools: ToolsFile) -> tuple[ReadingMethod, ...]:
         if (method.check, method.key) in seen:
             raise ContentError.at(path, (*at, "key"), f'"{method.key}" is twice in {method.check.value}.')
         tool = known[method.tool]
-        if (method.input == "length" and tool.error_mm is None) or (
-            method.input == "cents" and tool.error_cents is None
-        ):
+        wrong_unit = tool.sigma_cents is not None if method.input == "length" else tool.sigma_cents is None
+        if method.input != "choice" and wrong_unit:
             raise ContentError.at(path, (*at, "tool"), f'The tool "{tool.key}" has no error in this unit.')
         seen.add((method.check, method.key))
     return tools.method

@@ -1,58 +1,36 @@
-"""How a setup is gone about: how far to turn, what makes a reading doubtful, how long it counts."""
+"""How a setup is gone about: what a buzz is raised by, what is left over, how long a reading counts."""
 
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import Annotated, Self
+from typing import Annotated
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from webapp.trade.base import TradeModel
 
-Eighths = Annotated[int, Field(ge=1, le=40)]
 SmallMm = Annotated[float, Field(gt=0, le=3)]
 Cents = Annotated[float, Field(gt=0, le=50)]
 Days = Annotated[float, Field(gt=0, le=365)]
 
 
 class TurnPractice(TradeModel):
-    """Most eighths before the next reading, what is worth turning for, and how surely a hand meets a turn."""
+    """How far a string comes up at fret 12 when it buzzes."""
 
-    height_eighths: Eighths
-    pickup_eighths: Eighths
-    intonation_eighths: Eighths
-    rod_in_all_eighths: Annotated[int, Field(ge=2, le=8)]
     raise_for_buzz_mm: SmallMm
-    least_saddle_mm: SmallMm
-    felt_share: Annotated[float, Field(gt=0, le=1)]
 
 
 class DoubtPractice(TradeModel):
-    """How far readings may disagree, and what one is worth that states no error."""
+    """How much saddle and nut may leave unexplained before a reading, a string or a fret is doubted."""
 
-    inner_height_mm: SmallMm
-    high_fret_cents: Cents
     left_over_cents: Cents
-    unstated_mm: SmallMm
-    unstated_cents: Cents
-
-    @model_validator(mode="after")
-    def _left_over_is_the_finer(self) -> Self:
-        if self.left_over_cents > self.high_fret_cents:
-            raise ValueError("left_over_cents must not be above high_fret_cents: it is the finer of the two")
-        return self
 
 
 class TimePractice(TradeModel):
     """For how long turns and readings belong together."""
 
-    rod_pass_days: Days
     strings_days: Days
     step_days: Days
-
-    @property
-    def rod_pass(self) -> timedelta:
-        return timedelta(days=self.rod_pass_days)
 
     @property
     def strings(self) -> timedelta:

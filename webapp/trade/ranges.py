@@ -60,11 +60,6 @@ class Band(TradeModel):
         """The band moved as a whole."""
         return Band(low=self.low + by, high=self.high + by)
 
-    def scaled(self, factor: float) -> Band:
-        """Both ends multiplied by a factor, which may be negative."""
-        ends = sorted((self.low * factor, self.high * factor))
-        return Band(low=ends[0], high=ends[1])
-
     def clamped(self, within: Band) -> Band:
         """The part of the band that lies within another: each end is brought to the nearest allowed value."""
         low = min(max(self.low, within.low), within.high)
@@ -186,6 +181,7 @@ class Ranges(TradeModel):
 
     plausible: Plausible
     intonation: IntonationRange
+    level: Bands
     families: dict[Family, FamilyRanges]
     _made: dict[tuple[object, ...], Bands] = PrivateAttr(default_factory=dict)
 
@@ -252,6 +248,13 @@ class Ranges(TradeModel):
         by = ranges.shift(touch).pickup_mm
         what = ("pickup", family, type, side, touch)
         return self._once(what, lambda: _shifted(stated.side(side), by, self.plausible.pickup))
+
+    def level_bands(self, level_mm: float | None) -> Bands:
+        """A floating bridge against parallel to the body, or against the gap that its maker states."""
+        at, level = level_mm or 0.0, self.level
+        return Bands(
+            target=level.target.shifted(at), usual=level.usual.shifted(at), plausible=level.plausible
+        )
 
     def intonation_bands(self, fret: int) -> Bands:
         """Error in cents at a fret: the band at 12 up to it, that at 19 from 17 up, between them a line."""

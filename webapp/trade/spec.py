@@ -10,14 +10,17 @@ from pydantic import Field, field_validator, model_validator
 from webapp.trade.base import TradeModel
 from webapp.trade.words import (
     BridgeType,
+    Fitting,
     PickupAdjust,
     PickupPosition,
     PickupType,
     RodAccess,
     RodNut,
     RodType,
+    ScrewHeads,
     Touch,
     Turn,
+    rod_nut_end,
 )
 
 NOTE = re.compile(r"[A-G][#b]?[0-8]")
@@ -29,13 +32,12 @@ RadiusMm = Annotated[float, Field(ge=100, le=2000)]
 ThreadKey = Annotated[str, Field(min_length=1, max_length=20)]
 
 
-class StringSpec(TradeModel):
-    """One string: its open note, its thickness, whether it is wound, its weight where a packet says so."""
+class OneString(TradeModel):
+    """One string: its open note, its thickness, whether it is wound."""
 
     note: str
     gauge_mm: Annotated[float, Field(ge=0.1, le=5)]
     wound: bool
-    unit_weight_kg_m: Annotated[float, Field(gt=0, le=0.2)] | None = None
 
     @field_validator("note")
     @classmethod
@@ -43,6 +45,27 @@ class StringSpec(TradeModel):
         if not NOTE.fullmatch(note):
             raise ValueError("a note is a letter A to G, perhaps # or b, and an octave 0 to 8, such as E1")
         return note
+
+
+class StringSpec(OneString):
+    """One string or course: with its weight where a packet says so, and the thinner `partner` of a pair.
+
+    A course of two is read, set and counted as one string, by the thicker of them; both pull on the neck.
+    """
+
+    unit_weight_kg_m: Annotated[float, Field(gt=0, le=0.2)] | None = None
+    partner: OneString | None = None
+
+    @model_validator(mode="after")
+    def _partner_is_thinner(self) -> Self:
+        if self.partner is not None and self.partner.gauge_mm > self.gauge_mm:
+            raise ValueError("the second string of a course is no thicker than the first")
+        return self
+
+    @property
+    def course(self) -> tuple[OneString, ...]:
+        """The strings that stand here: one, or the two of a pair with the thicker first."""
+        return (self, self.partner) if self.partner else (self,)
 
 
 class RodSpec(TradeModel):
@@ -56,12 +79,18 @@ class RodSpec(TradeModel):
 
 
 class BridgeSpec(TradeModel):
-    """The bridge. A thread is a key of threads.toml, "unknown", or "none" where there is no such screw."""
+    """The bridge. A thread is a key of threads.toml, "unknown", or "none" where there is no such screw.
+
+    `level_mm` is the gap between a floating bridge's rear edge and the body where its maker wants it; None:
+    parallel to the body.
+    """
 
     type: BridgeType
     height_thread: ThreadKey = UNKNOWN
     intonation_thread: ThreadKey = UNKNOWN
+    intonation_heads: ScrewHeads = ScrewHeads.BEHIND
     post_spacing_mm: Annotated[float, Field(ge=20, le=200)] | None = None
+    level_mm: Annotated[float, Field(ge=0, le=20)] | None = None
 
 
 class PickupSpec(TradeModel):
@@ -96,6 +125,7 @@ class InstrumentSpec(TradeModel):
     spacing_nut_mm: Annotated[float, Field(ge=15, le=120)]
     spacing_bridge_mm: Annotated[float, Field(ge=20, le=180)]
     a4_hz: Annotated[float, Field(ge=390, le=470)] = 440.0
+    headless: bool = False
     rod: RodSpec
     bridge: BridgeSpec
     pickups: Annotated[tuple[PickupSpec, ...], Field(max_length=4)] = ()
@@ -119,6 +149,27 @@ class InstrumentSpec(TradeModel):
     def string_count(self) -> int:
         """How many strings there are."""
         return len(self.strings)
+
+    @property
+    def fittings(self) -> frozenset[Fitting]:
+        """What this instrument has of all that an instrument may lack."""
+        bridge = self.bridge
+        screwed = bridge.type is not BridgeType.ONE_PIECE
+        own_heights = bridge.type is BridgeType.INDIVIDUAL and bridge.height_thread != NO_SCREW
+        has = {
+            Fitting.ROD: self.rod.type is not RodType.NONE,
+            Fitting.PICKUPS: bool(self.pickups),
+            Fitting.HEIGHT_SCREWS: own_heights,
+            Fitting.INTONATION_SCREWS: screwed and bridge.intonation_thread != NO_SCREW,
+            Fitting.POSTS: bridge.type in (BridgeType.TWO_POST, BridgeType.FLOATING),
+            Fitting.SPRINGS: bridge.type is BridgeType.FLOATING,
+        }
+        return frozenset(fitting for fitting, there in has.items() if there)
+
+    @property
+    def rod_nut_end(self) -> str:
+        """Where the rod's nut is reached, in words: 'headstock', 'nut end' or 'body end'."""
+        return rod_nut_end(self.rod.nut_at, self.headless)
 
     @property
     def is_multiscale(self) -> bool:

@@ -13,8 +13,8 @@ Share = Annotated[float, Field(gt=0, le=1)]
 
 
 class Stretch(TradeModel):
-    """stretch.toml: how far a finger presses, and a wound string's core by family (absent: not known)."""
+    """stretch.toml: how far a finger presses, and the families whose strings stretch as steel does."""
 
     press_mm: Annotated[float, Field(ge=0, le=3)]
     spread_share: Share
-    core_share: dict[Family, Share]
+    families: frozenset[Family]

@@ -10,11 +10,14 @@ from pydantic import Field, model_validator
 
 from webapp.trade.base import TradeModel
 from webapp.trade.errors import ContentError
+from webapp.trade.spec import StringSpec
 from webapp.trade.words import Family
 
 MM_PER_INCH = 25.4
 # Gauges in mm are printed to a hundredth: 0.71 mm is the 0.028 in string of a published list.
 SAME_GAUGE_MM = 0.006
+# No floss or wire core is thicker than this share of a thin wound string.
+THICKEST_CORE = 0.7
 
 Key = Annotated[str, Field(min_length=1, max_length=40)]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
@@ -46,6 +49,14 @@ class Material(TradeModel):
             raise ValueError("a plain string has core_kg_m3 only")
         return self
 
+    def core_of(self, gauge_mm: float) -> float:
+        """The core of a string of this gauge, mm: a plain string is all core."""
+        if not self.wound:
+            return gauge_mm
+        core_mm = self.core_mm if self.core_share is None else self.core_share * gauge_mm
+        assert core_mm is not None
+        return min(core_mm, THICKEST_CORE * gauge_mm)
+
 
 class FamilyMaterials(TradeModel):
     """The materials that a family's plain and wound strings are taken to be."""
@@ -72,11 +83,17 @@ class PublishedWeights(TradeModel):
         return None
 
 
-class SetString(TradeModel):
-    """One string of a set."""
+class OneOfSet(TradeModel):
+    """One string as a packet holds it."""
 
     gauge_mm: Annotated[float, Field(ge=0.1, le=5)]
     wound: bool
+
+
+class SetString(OneOfSet):
+    """One string of a set, and the thinner one that stands beside it in a set of pairs."""
+
+    partner: OneOfSet | None = None
 
 
 class StringSet(TradeModel):
@@ -87,9 +104,10 @@ class StringSet(TradeModel):
     families: Families
     strings: Annotated[tuple[SetString, ...], Field(min_length=3, max_length=12)]
 
-    def suits(self, family: Family, count: int) -> bool:
-        """Whether an instrument of this family with so many strings can wear it."""
-        return family in self.families and count == len(self.strings)
+    def suits(self, family: Family, worn: Sequence[StringSpec]) -> bool:
+        """Whether an instrument of this family can wear it: as many strings, and pairs where it has pairs."""
+        mine, theirs = ([s.partner is not None for s in strings] for strings in (self.strings, worn))
+        return family in self.families and mine == theirs
 
 
 class Tuning(TradeModel):

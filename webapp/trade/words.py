@@ -98,6 +98,24 @@ class BridgeType(StrEnum):
     FLOATING = "floating"
 
 
+class ScrewHeads(StrEnum):
+    """The side of the saddles on which the heads of the intonation screws are."""
+
+    BEHIND = "behind"
+    FRONT = "front"
+
+
+class Fitting(StrEnum):
+    """What one instrument has and another has not: some cautions are for those that have it."""
+
+    ROD = "rod"
+    PICKUPS = "pickups"
+    HEIGHT_SCREWS = "height_screws"
+    INTONATION_SCREWS = "intonation_screws"
+    POSTS = "posts"
+    SPRINGS = "springs"
+
+
 class Side(StrEnum):
     BASS = "bass"
     TREBLE = "treble"
@@ -115,6 +133,8 @@ Word = (
     | RodAccess
     | Turn
     | BridgeType
+    | ScrewHeads
+    | Fitting
     | Side
 )
 
@@ -135,8 +155,6 @@ _LABELS: dict[Word, str] = {
     RodType.TWO_WAY: "two-way rod",
     RodType.ONE_WAY: "one-way rod",
     RodType.NONE: "no rod",
-    RodNut.HEADSTOCK: "at the headstock",
-    RodNut.BODY: "at the body end",
     RodAccess.OPEN: "nothing in the way",
     RodAccess.COVER: "under a cover",
     RodAccess.STRINGS_OFF: "the strings must come off or be slackened",
@@ -145,7 +163,16 @@ _LABELS: dict[Word, str] = {
     BridgeType.TWO_POST: "one bridge on two posts",
     BridgeType.ONE_PIECE: "one-piece saddle without screws",
     BridgeType.FLOATING: "floating bridge on springs",
+    ScrewHeads.BEHIND: "behind, away from the neck",
+    ScrewHeads.FRONT: "in front, on the neck's side",
 }
+
+
+def rod_nut_end(nut_at: RodNut, headless: bool) -> str:
+    """The end of the neck at which the rod's nut is: without a headstock, it is the nut's own."""
+    if nut_at is RodNut.BODY:
+        return "body end"
+    return "nut end" if headless else "headstock"
 
 
 def label(word: Word) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from webapp.setups.case import Case
+from webapp.setups.checks.base import BenchCheck
 from webapp.setups.journal import Entry
 from webapp.setups.states import Act, CheckState, RepairItem, Step
 from webapp.setups.verdicts import Word
@@ -28,26 +29,29 @@ def symptoms(case: Case) -> tuple[Symptom, ...]:
     return tuple(s for question in case.trade.playtest for s in question.symptoms if s.key in found)
 
 
-def repairs(case: Case) -> tuple[RepairItem, ...]:
-    """Symptoms that no check of ours mends."""
-    return tuple(
-        RepairItem(Check.PLAYTEST, f"{s.label}: {s.says}") for s in symptoms(case) if s.check is None
-    )
-
-
 def signed(case: Case) -> bool:
     """Whether the player signed off the newest play test."""
     answer = newest(case)
     return answer is not None and bool(answer.detail.get(SIGNED))
 
 
-def assess_playtest(case: Case) -> CheckState:
-    """Done when it is signed off."""
-    notes = tuple(f"{s.label}: {s.says}" for s in symptoms(case))
-    if signed(case):
-        return CheckState(Check.PLAYTEST, Word.GOOD, notes=notes)
-    played = newest(case) is not None
-    step = Step(Act.ANSWER, Check.PLAYTEST, PLACE, "Play it, then sign off")
-    return CheckState(
-        Check.PLAYTEST, Word.TOUCH_LOW if played and notes else Word.NOT_MEASURED, step=step, notes=notes
-    )
+class Playtest(BenchCheck):
+    """Done when it is signed off; with faults ticked, a signature does not make it good."""
+
+    check = Check.PLAYTEST
+
+    def assess(self, case: Case) -> CheckState:
+        found = symptoms(case)
+        notes = tuple(f"{s.label}: {s.says}" for s in found)
+        word = Word.TOUCH_LOW if found else Word.GOOD
+        if signed(case):
+            return CheckState(Check.PLAYTEST, word, notes=notes)
+        played = newest(case) is not None
+        step = Step(Act.ANSWER, Check.PLAYTEST, PLACE, "Play it, then sign off")
+        return CheckState(Check.PLAYTEST, word if played else Word.NOT_MEASURED, step=step, notes=notes)
+
+    def repairs(self, case: Case, state: CheckState) -> tuple[RepairItem, ...]:
+        """Symptoms that no check of ours mends."""
+        return tuple(
+            RepairItem(Check.PLAYTEST, f"{s.label}: {s.says}") for s in symptoms(case) if s.check is None
+        )

@@ -1,35 +1,291 @@
-"""Relief: the bow of the neck."""
+"""Relief: the bow of the neck, and the truss rod that sets it."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from webapp.setups.advice.rod import rod_advice
+from webapp.setups import buzz
+from webapp.setups.advice import Advice, Forecast
+from webapp.setups.belief.neck import REVERSED, STUCK, NeckBelief
+from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
-from webapp.setups.checks.common import blank, check_state, first_open, judged
-from webapp.setups.convert import relief_factor, relief_way
-from webapp.setups.journal import Entry, Part
-from webapp.setups.slots import Slot
-from webapp.setups.states import CheckState, SlotState
-from webapp.trade.words import Check
+from webapp.setups.checks.base import Answer, ReadCheck, View, Way
+from webapp.setups.checks.screws import no_room
+from webapp.setups.convert import relief_way
+from webapp.setups.journal import CREAKS, NO_ROOM, WILL_NOT_MOVE, Entry, Part, Turn
+from webapp.setups.slots import Slot, string_label
+from webapp.setups.states import Act, CheckState, SlotState, Step
+from webapp.setups.verdicts import Word, word_of
+from webapp.trade.ranges import Band
+from webapp.trade.words import Check, RodAccess, RodType
 
 SLOT = Slot(Check.RELIEF)
+# A night: after it, a second pass with the rod may begin.
+NIGHT_HOURS = 10.0
+
+_MEANS = {
+    Word.TOO_LOW: "Too straight: the strings have no room to swing over the middle of the neck.",
+    Word.TOUCH_LOW: "A little straighter than suits your touch.",
+    Word.GOOD: "Good bow for your touch.",
+    Word.TOUCH_HIGH: "A little more bow than suits your touch.",
+    Word.TOO_HIGH: "Too much bow: the middle of the neck dips away, and the strings stand high over it.",
+}
+_ACCESS = {
+    RodAccess.OPEN: "",
+    RodAccess.COVER: "Take the cover off to reach the rod.",
+    RodAccess.STRINGS_OFF: "Slacken the strings and move them aside to reach the rod.",
+    RodAccess.NECK_OFF: "The neck must come off to reach the rod: slacken the strings first. "
+    "If you have not done this before, leave it to a repairer.",
+}
 
 
-def relief_state(case: Case) -> SlotState:
-    """The relief reading said the family's standard way, judged and answered."""
-    reading = case.journal.newest_reading(SLOT.key)
-    if reading is None or reading.value is None:
-        return blank(case, SLOT)
-    factor = relief_factor(case.spec, relief_way(reading, case.relief_standard), case.relief_standard)
-    standard = reading.value * factor
-    state = judged(case, SLOT, standard, (reading.error or 0.0) * abs(factor), reading)
-    settled = settles_at(case)
-    state = replace(state, provisional=settled is not None and taken_at(case, reading) < settled)
-    if not state.measured:
-        return state
-    return replace(state, advice=rod_advice(case, reading, standard, state.verdict))
+class Relief(ReadCheck):
+    """One place: read, then turn the rod an eighth or two at a time, or keep."""
+
+    check = Check.RELIEF
+    widest = Band(low=-5, high=10)
+    plausible = "relief"
+    asks = ("hold", "press", "gap")
+    is_signed = True
+
+    def heading(self, case: Case, slot: Slot) -> str:
+        return "Relief"
+
+    def way(self, case: Case, slot: Slot, last: Entry | None) -> Way:
+        found = relief_way(last, case.relief_standard) if last else case.relief_standard
+        return {"hold": found.hold, "press": found.press, "gap": found.gap}
+
+    def lines(self, case: Case, slot: Slot, method: str, way: Way) -> tuple[str, str]:
+        name = string_label(case.spec, len(case.spec.strings))
+        first = (
+            f"Hold the {name} down at fret {way['hold']} (a capo, or a helper’s finger) "
+            f"and press it down at fret {way['press']}."
+        )
+        over = f"over fret {way['gap']}"
+        second = {
+            "card": f"Slide a card under it {over}. How many fit without lifting it?",
+            "ear": f"Tap the string {over}. How much does it move before it clicks?",
+        }.get(method, f"Find the thickest blade that slides under it {over} without lifting it.")
+        return first, second
+
+    def wants_reading(self, case: Case, slot: Slot) -> bool:
+        return True
+
+    def wants(self, case: Case, view: View, answer: Answer) -> Act | None:
+        """Once heights were read over this neck, only a relief that is surely off is gone back to."""
+        wants = super().wants(case, view, answer)
+        if wants is None and view.reading is not None and not view.accepted and _neck_is_heard(case, view):
+            return Act.MEASURE
+        if wants is None or view.reading is None or view.doubted or view.is_off:
+            return wants
+        later = (e.id > view.reading.id for e in case.journal.live if e.check is Check.HEIGHT)
+        moved = view.moved_by is not None and view.moved_by.id > view.reading.id
+        return wants if moved or not any(later) else None
+
+    def assess(self, case: Case) -> CheckState:
+        state = self.state(case, SLOT)
+        settled = settles_at(case)
+        reading = state.reading
+        early = settled is not None and reading is not None and taken_at(case, reading) < settled
+        state = replace(state, provisional=early)
+        return self.summed([state], self.next_step([state]) or self._rest(case, state))
+
+    def _rest(self, case: Case, state: SlotState) -> Step | None:
+        """After a whole turn of the rod the neck rests a night; then a second pass goes on with what was
+        learnt."""
+        enough = case.trade.belief.enough
+        passes = rod_passes(case)
+        if state.accepted or state.usual >= enough.again or len(passes) != 1:
+            return None
+        if not self._is_spent(case, passes[-1]) or not self._within_reach(case):
+            return None
+        hours = NIGHT_HOURS + 2
+        sentence = "Let the neck rest a night, in tune. Then read the relief again and go on."
+        return Step(Act.REST, Check.RELIEF, SLOT.key, sentence, hours=hours)
+
+    @staticmethod
+    def _is_spent(case: Case, turned: int) -> bool:
+        return abs(turned) >= case.trade.belief.enough.rod_in_all
+
+    def _within_reach(self, case: Case) -> bool:
+        """Whether another whole turn could bring the relief into its usual band."""
+        neck = case.belief.neck
+        most = case.trade.belief.enough.rod_in_all
+        usual = case.bands_relief.usual
+        way = 1 if case.belief.relief_mm > usual.middle else -1
+        there = neck.rod_turned(way * most).arrived()
+        return there.mixture.chance(there.relief_row, usual.low, usual.high) > 0.2 or (
+            _off(there, usual) < _off(neck, usual) / 2
+        )
+
+    # What to turn
+
+    def advised(self, case: Case, view: View) -> Answer:
+        word = word_of(view.mean, case.bands_relief)
+        means = _MEANS[word]
+        if view.mean < 0 and word.is_low:
+            means = "Back bow: the middle of the neck stands above its ends."
+        rod = case.spec.rod
+        if rod.type is RodType.NONE:
+            return Answer(Advice(means, repairer=_no_rod(case, view)))
+        stop = self._stop(case, view, word)
+        if stop:
+            about = case.say.about(view.mean, view.give)
+            return Answer(Advice(means, repairer=f"Relief: {about}. {stop}" if view.is_off else ""))
+        eighths, gain, after = best_turn(case)
+        if eighths and no_room(case, SLOT, eighths):
+            eighths = 0
+        if not eighths:
+            told = _out_of_room(case, view) if view.is_off else ""
+            return Answer(Advice(means, repairer=told))
+        answer = Answer(self._turn(case, eighths, after, means), gain)
+        return answer.tried_on(view, case.trade.belief.enough.turn)
+
+    def _stop(self, case: Case, view: View, word: Word) -> str:
+        """Why the rod is left alone now; empty where it may be turned."""
+        enough, neck = case.trade.belief.enough, case.belief.neck
+        answers = rod_answers(case)
+        if WILL_NOT_MOVE in answers:
+            return "The rod will not move. Force nothing: see a repairer."
+        if answers.count(CREAKS) > 1:
+            return "The rod creaks, also with the strings slack. Stop here and see a repairer."
+        if neck.rod_chance(STUCK) >= enough.rod_named:
+            fine = view.reading is not None and view.reading.tool == "feeler"
+            if fine:
+                return "The rod turns, but the neck does not answer. Stop here and see a repairer."
+            weak = "The rod is weak or stuck, and this tool cannot tell which."
+            return f"{weak} Take a feeler gauge, or see a repairer."
+        passes = rod_passes(case)
+        if self._is_spent(case, sum(passes[-1:])) and (len(passes) > 1 or word_of_turn(passes[-1], word)):
+            had = case.say.turns(passes[-1])
+            return f"The rod has had {had} in this pass. No further now."
+        return ""
+
+    def _turn(self, case: Case, eighths: int, after: NeckBelief, means: str) -> Advice:
+        mean, _ = after.mixture.moments(after.relief_row)
+        forecast = Forecast(mean, after.mixture.half_width(after.relief_row), rod_basis(case))
+        return Advice(
+            means,
+            do=self._steps(case, eighths),
+            turn=Turn(Part.ROD, eighths=eighths),
+            forecast=forecast,
+            then="Retune to pitch, then measure again.",
+            outcomes=(WILL_NOT_MOVE, CREAKS, NO_ROOM),
+        )
+
+    def _steps(self, case: Case, eighths: int) -> tuple[str, ...]:
+        rod, say = case.spec.rod, case.say
+        tighten = eighths > 0
+        clock = rod.tightens if tighten else rod.tightens.other
+        where = f"looking straight at its nut at the {case.spec.rod_nut_end}"
+        slack = tighten and (rod.type is RodType.ONE_WAY or CREAKS in rod_answers(case))
+        lines = [
+            "Slacken the strings a few turns: they pull against the rod." if slack else "",
+            _ACCESS[rod.access],
+        ]
+        if tighten:
+            lines.append("Ease the rod off an eighth first, to feel that it moves freely, and come back.")
+            lines.append(f"Tighten {say.turns(eighths)}: {clock.value}, {where}.")
+        else:
+            lines.append(f"Loosen {say.turns(eighths)}: {clock.value}, {where}.")
+            if rod.type is RodType.ONE_WAY:
+                lines.append(
+                    "This rod pulls one way only. If it turns loosely, leave it: the strings bow the neck."
+                )
+        if case.belief.neck.rod_chance(REVERSED) >= case.trade.belief.enough.rod_named:
+            lines.insert(0, "On this neck the rod works the other way round from its description.")
+        return tuple(line for line in lines if line)
+
+
+def _neck_is_heard(case: Case, view: View) -> bool:
+    """Whether many strings were heard to buzz all along since the relief was last read: that is the neck more
+    often than so many saddles, so its gauge comes out once more."""
+    board = buzz.newest_board(case.journal)
+    if board is None or view.reading is None or board.id < view.reading.id:
+        return False
+    many = [one for one in buzz.string_buzzes(board) if one.pattern is buzz.Pattern.MANY]
+    return 2 * len(many) > case.spec.string_count and view.reads < case.trade.belief.enough.most_reads
+
+
+def best_turn(case: Case) -> tuple[int, float, NeckBelief]:
+    """The turn of the rod with the best use once it has settled: signed eighths, what it gains, and the
+    belief right after it. Nothing (0) where no turn gains."""
+    enough, neck, bands = case.trade.belief.enough, case.belief.neck, case.bands_relief
+
+    def use(then: NeckBelief) -> float:
+        there = then.arrived()
+        return float(uses_of(there.mixture, there.relief_row[None, :], bands, enough)[0])
+
+    now = use(neck)
+    passes = rod_passes(case)
+    done = passes[-1] if passes else 0
+    best = (0, 0.0, neck)
+    for eighths in range(-enough.rod_at_once, enough.rod_at_once + 1):
+        if not eighths or abs(done + eighths) > enough.rod_in_all:
+            continue
+        then = neck.rod_turned(eighths)
+        gain = use(then) - now
+        if gain > best[1]:
+            best = (eighths, gain, then)
+    return best
+
+
+def _off(neck: NeckBelief, usual: Band) -> float:
+    """How far the relief is expected to lie outside its usual band, mm."""
+    there = neck.arrived()
+    mean, _ = there.mixture.moments(there.relief_row)
+    return max(usual.low - mean, mean - usual.high, 0.0)
+
+
+def rod_passes(case: Case) -> tuple[int, ...]:
+    """Net signed eighths of the rod in each pass of this setup: a night's rest begins a new one."""
+    found: list[int] = []
+    last: datetime | None = None
+    for entry in case.journal.turns:
+        if entry.turn.part is not Part.ROD:
+            continue
+        if last is None or entry.at - last >= timedelta(hours=NIGHT_HOURS):
+            found.append(0)
+        found[-1] += entry.turn.eighths
+        last = entry.at
+    if last is not None and case.now - last >= timedelta(hours=NIGHT_HOURS):
+        found.append(0)
+    return tuple(found)
+
+
+def word_of_turn(turned: int, word: Word) -> bool:
+    """Whether the pass went the way that the relief still asks for."""
+    return (turned > 0) == word.is_high
+
+
+def rod_answers(case: Case) -> list[str]:
+    """What the rod did instead of turning, in this setup and lately."""
+    since = case.now - timedelta(days=case.trade.belief.enough.rod_days)
+    told = (o for o in case.journal.observations(SLOT.key) if o.at >= since)
+    return [str(o.detail.get("answer")) for o in told]
+
+
+def rod_basis(case: Case) -> str:
+    """What a forecast of the rod rests on, in words."""
+    neck = case.belief.neck
+    mean, sd = neck.mixture.moments(neck.row(1))
+    if not neck.rod_split or sd > 0.6 * abs(mean):
+        return "an ordinary neck; yours may move more or less"
+    return f"what this neck has shown: about {case.say.length(mean)} for an eighth"
+
+
+def _no_rod(case: Case, view: View) -> str:
+    if not view.is_off or view.reading is None:
+        return ""
+    return (
+        f"Relief: {case.say.about(view.mean, view.give)}, and this neck has no rod. "
+        "Nothing can be turned; ask a repairer whether it matters."
+    )
+
+
+def _out_of_room(case: Case, view: View) -> str:
+    return f"Relief: {case.say.about(view.mean, view.give)}, and no turn of the rod is left that would help."
 
 
 def taken_at(case: Case, reading: Entry) -> datetime:
@@ -40,7 +296,7 @@ def taken_at(case: Case, reading: Entry) -> datetime:
 def settles_at(case: Case) -> datetime | None:
     """When the rod will have settled after its last turn; None where it was not turned."""
     turned = case.journal.last_turn(Part.ROD)
-    return turned.at + timedelta(hours=case.trade.rod.settle_hours) if turned else None
+    return turned.at + timedelta(hours=case.trade.belief.rod.settle_hours) if turned else None
 
 
 def read_again_at(case: Case) -> datetime | None:
@@ -50,9 +306,3 @@ def read_again_at(case: Case) -> datetime | None:
     if settled is None or (reading is not None and taken_at(case, reading) >= settled):
         return None
     return settled
-
-
-def assess_relief(case: Case) -> CheckState:
-    """One slot: measure, then turn or keep."""
-    state = relief_state(case)
-    return check_state(Check.RELIEF, [state], first_open([[state]]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from webapp.setups.case import Case
+from webapp.setups.checks.base import BenchCheck
 from webapp.setups.journal import QUICK, Entry
 from webapp.setups.states import Act, CheckState, RepairItem, Step
 from webapp.setups.verdicts import Word
@@ -30,13 +31,22 @@ def stoppers(case: Case) -> tuple[RepairItem, ...]:
     )
 
 
-def assess_start(case: Case) -> CheckState:
+class Start(BenchCheck):
     """Done once everything is confirmed and nothing stops the setup."""
-    if newest(case) is None:
-        step = Step(Act.ANSWER, Check.START, PLACE, "Get ready")
-        return CheckState(Check.START, Word.NOT_MEASURED, step=step)
-    stopped = stoppers(case)
-    if stopped:
-        step = Step(Act.STOP, Check.START, PLACE, "Stop here and see a repairer")
-        return CheckState(Check.START, Word.TOO_LOW, step=step, notes=tuple(item.text for item in stopped))
-    return CheckState(Check.START, Word.GOOD)
+
+    check = Check.START
+
+    def assess(self, case: Case) -> CheckState:
+        if newest(case) is None:
+            step = Step(Act.ANSWER, Check.START, PLACE, "Get ready")
+            return CheckState(Check.START, Word.NOT_MEASURED, step=step)
+        stopped = stoppers(case)
+        if stopped:
+            step = Step(Act.STOP, Check.START, PLACE, "Stop here and see a repairer")
+            return CheckState(
+                Check.START, Word.TOO_LOW, step=step, notes=tuple(item.text for item in stopped)
+            )
+        return CheckState(Check.START, Word.GOOD)
+
+    def repairs(self, case: Case, state: CheckState) -> tuple[RepairItem, ...]:
+        return stoppers(case)

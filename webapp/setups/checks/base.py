@@ -1,0 +1,292 @@
+"""What a check is, and what all checks that read places share: verdicts, and what a place waits for."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from webapp.setups.advice import Advice
+from webapp.setups.belief.standing import Standing
+from webapp.setups.case import Case
+from webapp.setups.journal import Entry
+from webapp.setups.slots import Slot, slot_label, slots_of
+from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
+from webapp.setups.verdicts import Verdict, Word, word_of, worst
+from webapp.trade.ranges import Band, Bands
+from webapp.trade.words import Check
+
+KEPT = "kept"
+# A verdict is near an edge while the chance of it is below this.
+SURE = 0.8
+# So little is a gain where a place is surely off.
+TRIAL_GAIN = 0.002
+# How often a place is read again before it is said that the tool cannot tell.
+READS_TO_TELL = 2
+
+Way = Mapping[str, int]
+
+
+class BenchCheck(ABC):
+    """One of the ordered checks: everything that the bench knows of it, in one place."""
+
+    check: Check
+
+    @abstractmethod
+    def assess(self, case: Case) -> CheckState:
+        """How this check stands, and the one step that it waits for."""
+
+    def repairs(self, case: Case, state: CheckState) -> Iterable[RepairItem]:
+        """What of it is to be taken to a repairer."""
+        texts = (s.advice.repairer for s in state.slots if s.advice is not None)
+        return (RepairItem(self.check, text) for text in dict.fromkeys(texts) if text)
+
+
+class ReadCheck(BenchCheck):
+    """A check whose places are read. `widest` is what a form takes at all, mm or cents."""
+
+    widest: Band
+    plausible: str
+    is_cents = False
+    # What a reading's form asks beside the value: names of its extra fields.
+    asks: tuple[str, ...] = ()
+    # A correction is no other kind of reading; relief and heights may lie below nought or not.
+    is_signed = False
+
+    @abstractmethod
+    def heading(self, case: Case, slot: Slot) -> str:
+        """The page's heading: what is read."""
+
+    @abstractmethod
+    def lines(self, case: Case, slot: Slot, method: str, way: Way) -> tuple[str, str]:
+        """What to do with the hands, in two lines."""
+
+    def lines_together(self, case: Case, slots: Sequence[Slot], method: str, way: Way) -> tuple[str, str]:
+        """The same where several places are read in one go."""
+        return self.lines(case, slots[0], method, way)
+
+    def widest_of(self, slot: Slot) -> Band:
+        """What a form takes at all at this place, mm or cents."""
+        return self.widest
+
+    def refused(self, slot: Slot, value: float) -> str:
+        """Why a value within the widest band is no reading of this place all the same; empty where it is one."""
+        return ""
+
+    def likely_of(self, case: Case, slot: Slot) -> Band:
+        """Outside this, a form asks whether another unit was meant."""
+        band: Band = getattr(case.trade.ranges.plausible, self.plausible)
+        return band
+
+    def way(self, case: Case, slot: Slot, last: Entry | None) -> Way:
+        """How this place is read: as last time, else the usual way."""
+        return {}
+
+    def wants_reading(self, case: Case, slot: Slot) -> bool:
+        """Whether a place is read at least once in every setup, however sure the belief."""
+        return False
+
+    @abstractmethod
+    def advised(self, case: Case, view: View) -> Answer:
+        """What to turn at a place that stands so, and what that gains."""
+
+    def state(self, case: Case, slot: Slot) -> SlotState:
+        """One place, judged and answered."""
+        view = view_of(case, slot)
+        unread = view.reading is None and view.usual < case.trade.belief.enough.settled
+        answer = Answer(Advice("")) if unread else self.advised(case, view)
+        wants = self.wants(case, view, answer)
+        verdict = self.verdict(case, view, wants)
+        advice = answer.advice if view.reading is not None or answer.advice.repairer else None
+        return SlotState(
+            slot,
+            slot_label(case.spec, slot),
+            case.bands(slot),
+            verdict,
+            standing=view.standing,
+            reading=view.reading,
+            accepted=view.accepted,
+            moved_by=view.moved_by,
+            wants=wants,
+            advice=advice,
+        )
+
+    def wants(self, case: Case, view: View, answer: Answer) -> Act | None:
+        """What a place waits for: a reading, a turn, or nothing."""
+        enough = case.trade.belief.enough
+        if view.doubted:
+            return Act.MEASURE
+        if view.accepted:
+            return None
+        settled = view.usual >= enough.settled
+        if view.reading is None and self.wants_reading(case, view.slot):
+            return Act.MEASURE
+        worth = enough.turn_settled if settled else enough.turn
+        may_read = view.reads < enough.most_reads
+        if not view.fresh:
+            quiet = settled and answer.gain <= enough.turn_settled
+            return None if quiet or not may_read else Act.MEASURE
+        if answer.turn_worth(worth):
+            return Act.DECIDE
+        if view.usual >= enough.again or not may_read or view.reads_since >= READS_TO_TELL:
+            return None
+        return Act.MEASURE if view.could_tell else None
+
+    def verdict(self, case: Case, view: View, wants: Act | None) -> Verdict:
+        """The word for a place."""
+        if view.doubted:
+            return Verdict(Word.MEASURE_AGAIN, why=self.doubt(case, view))
+        bands = case.bands(view.slot)
+        word = word_of(view.mean, bands)
+        if not view.fresh:
+            known = view.reading is not None or view.usual >= case.trade.belief.enough.settled
+            return Verdict(Word.EXPECTED if known else Word.NOT_MEASURED)
+        if wants is None and not view.accepted and 1 - SURE < view.usual < SURE:
+            return Verdict(Word.CANNOT_TELL)
+        sure = view.target if word is Word.GOOD else 1 - view.target
+        return Verdict(word, near_edge=sure < SURE)
+
+    def doubt(self, case: Case, view: View) -> str:
+        """Why a reading is asked for once more."""
+        say = case.say
+        about = say.cents(view.mean) if self.is_cents else say.length(view.mean)
+        return (
+            f"It does not fit what was read and turned before: about {about} was expected. Once more, please."
+        )
+
+    def summed(
+        self, states: Iterable[SlotState], step: Step | None, notes: tuple[str, ...] = ()
+    ) -> CheckState:
+        """The check in one word: its most needy place; what is settled or kept counts as good."""
+        slots = tuple(states)
+        words = [Word.GOOD if s.settled or (s.accepted and s.measured) else s.verdict.word for s in slots]
+        return CheckState(self.check, worst(words), slots, step, notes)
+
+    def next_step(self, states: Sequence[SlotState], known: bool = True) -> Step | None:
+        """What must be read comes before what must be turned; places of one kind are done in one go.
+
+        While the screws' thread is not known, the place that is turned furthest comes alone: it teaches the
+        rest.
+        """
+        for act, verb in ((Act.MEASURE, "Measure"), (Act.DECIDE, "Adjust")):
+            waiting = [s for s in states if s.wants is act]
+            if act is Act.DECIDE and not known:
+                waiting = sorted(waiting, key=_far, reverse=True)[:1]
+            if waiting:
+                first = waiting[0]
+                again = " again" if act is Act.MEASURE and first.reading is not None else ""
+                places = tuple(s.slot.key for s in waiting)
+                return Step(act, self.check, places[0], f"{verb}{again}: {first.label}", places)
+        return None
+
+    def slots(self, case: Case) -> tuple[Slot, ...]:
+        """Every place of this check, in the order of the bench."""
+        return slots_of(case.spec, self.check)
+
+
+def _far(state: SlotState) -> int:
+    turn = state.advice.turn if state.advice else None
+    return abs(turn.eighths) if turn else 0
+
+
+@dataclass(frozen=True)
+class View:
+    """What deciding about one place looks at. `fresh`: it was read in this setup and nothing moved it since."""
+
+    slot: Slot
+    bands: Bands
+    standing: Standing
+    reading: Entry | None
+    moved_by: Entry | None
+    doubted: bool
+    accepted: bool
+    reads: int
+    reads_since: int
+
+    @property
+    def mean(self) -> float:
+        return self.standing.mean
+
+    @property
+    def give(self) -> float:
+        return self.standing.give
+
+    @cached_property
+    def _chances(self) -> tuple[float, ...]:
+        return self.standing.chances(self.bands.usual, self.bands.target)
+
+    @property
+    def usual(self) -> float:
+        return self._chances[0]
+
+    @property
+    def target(self) -> float:
+        return self._chances[1]
+
+    @property
+    def is_off(self) -> bool:
+        """Whether it lies outside the usual band more likely than not: before that, nobody is sent to a
+        repairer."""
+        return self.usual < 0.5
+
+    @property
+    def could_tell(self) -> bool:
+        """Whether another reading might still narrow what is believed."""
+        return self.standing.moments[1] > self.bands.usual.width / 26
+
+    @property
+    def fresh(self) -> bool:
+        return self.reading is not None and self.moved_by is None
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The advice for a place, and what its turn gains in use; 0 where there is none."""
+
+    advice: Advice
+    gain: float = 0.0
+
+    def tried_on(self, view: View, worth: float) -> Answer:
+        """Where only little may be turned at once, a place that is surely off is turned on as long as that
+        gains anything: a weak rod or spring gets there by many small steps."""
+        if view.usual < 0.5 and self.gain > TRIAL_GAIN:
+            return replace(self, gain=max(self.gain, worth + TRIAL_GAIN))
+        return self
+
+    def turn_worth(self, worth: float) -> bool:
+        return self.advice.turn is not None and self.gain > worth
+
+
+def view_of(case: Case, slot: Slot) -> View:
+    """A place as it stands now."""
+    stands, bands, belief = case.standing(slot), case.bands(slot), case.belief
+    readings = case.journal.readings(slot.key)
+    reading = readings[-1] if readings else None
+    moved_by = belief.moved.get(slot.key)
+    since = [r for r in readings if _after_the_last_move(case, slot, r)]
+    return View(
+        slot=slot,
+        bands=bands,
+        standing=stands,
+        reading=reading,
+        moved_by=moved_by,
+        doubted=slot.key in belief.doubted,
+        accepted=reading is not None and kept_since(case, slot.key, reading.id),
+        reads=len(readings),
+        reads_since=len(since),
+    )
+
+
+def _after_the_last_move(case: Case, slot: Slot, reading: Entry) -> bool:
+    return case.journal.moved_since(slot, reading) is None
+
+
+def kept_since(case: Case, place: str, entry_id: int) -> bool:
+    """Whether the player said 'I like it so' after that entry."""
+    return any(o.id > entry_id and o.detail.get("answer") == KEPT for o in case.journal.observations(place))
+
+
+def not_here(check: Check) -> CheckState:
+    """A check that this instrument has nothing for."""
+    return CheckState(check, Word.NOT_HERE, here=False)
