@@ -128,6 +128,10 @@ def test_a_name_full_of_markup_is_only_words_everywhere(player: Player) -> None:
             Step(Act.MEASURE, Check.HEIGHT, "height.3", "Measure again: A string"),
             "Continue: string height, A string",
         ),
+        (
+            Step(Act.DECIDE, Check.HEIGHT, "height.4", "Adjust: E string", ("height.4", "height.3")),
+            "Continue: string height",
+        ),
         (Step(Act.DECIDE, Check.NUT, "nut.1", "Adjust: G string"), "Continue: nut, G string"),
         (Step(Act.STOP, Check.START, "start", "Stop here"), "Why this setup stopped"),
     ],

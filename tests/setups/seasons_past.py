@@ -15,8 +15,9 @@ from webapp.physics.wood import moisture_content
 from webapp.setups.air import DailyAir
 from webapp.setups.case import Case
 from webapp.setups.journal import Entry, EntryKind, Journal, Part, Turn
+from webapp.setups.quick import quick_slots
 from webapp.setups.say import Say
-from webapp.setups.seasons import Drift, drift_of, drifting_slots
+from webapp.setups.seasons import Drift, drift_of
 from webapp.setups.turns import turn_detail
 from webapp.trade.words import Check
 
@@ -46,7 +47,7 @@ def wood_behind(air: dict[date, tuple[float, float]], number: float) -> float:
 
 def drifts(case: Case, air: DailyAir) -> list[Drift]:
     """Everything that is watched, as the pages ask for it."""
-    return [drift_of(case, slot, air) for slot in drifting_slots(case.spec)]
+    return [drift_of(case, slot, air) for slot in quick_slots(case.spec)]
 
 
 class Past:

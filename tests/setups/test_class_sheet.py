@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -152,6 +153,14 @@ def test_a_range_is_handed_in_as_a_range() -> None:
     assert relief is not None and (relief.places[0].low, relief.places[0].high) == (0.3, 0.6)
     (row,) = rows(sheet(("a", what)))
     assert row["Relief, mm"] == "0.30 to 0.60 mm"
+
+
+def test_a_hand_in_of_before_can_still_be_read() -> None:
+    """Where something was turned after a reading, that used to be out of date."""
+    place = {"key": "relief", "label": "Relief", "word": "out of date", "value": 0.7}
+    kept = {"checks": [{"check": "relief", "word": "out of date", "places": [place]}]}
+    relief = HandIn.model_validate_json(json.dumps(kept)).check(Check.RELIEF)
+    assert relief is not None and relief.said == "expected" and relief.places[0].said == "expected"
 
 
 def test_a_place_that_was_moved_is_handed_in_as_what_is_expected() -> None:

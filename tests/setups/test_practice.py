@@ -1,4 +1,4 @@
-"""What content/practice.toml says is what is done: another number there, another answer here."""
+"""What practice.toml and belief.toml say is what is done: another number there, another answer here."""
 
 from __future__ import annotations
 
@@ -9,11 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from tests.setups.journals import BASS, GUITAR, Bench
+from tests.setups.journals import BASS, Bench
 from tests.setups.seasons_past import Past, drifts, yearly_air
-from webapp.setups.advice.model import Advice
+from webapp.setups.advice import Advice
 from webapp.setups.clearance_map import Room, clearance_map
-from webapp.setups.how_low import how_low
 from webapp.setups.intonation_split import split_of
 from webapp.setups.journal import Part
 from webapp.setups.setting import setting_of
@@ -59,63 +58,63 @@ def eighths(bench: Bench, key: str) -> int:
     return turn.eighths
 
 
-def test_how_far_a_saddle_is_turned_before_it_is_measured(folder: Path) -> None:
-    bench = Bench(BASS).up_to(Check.HEIGHT)
-    bench.reading("height.4", 3.5)
-    usual, finer = both(bench, changed(folder, "height_eighths = 4 ", "height_eighths = 2 "))
-    assert advice_of(usual, "height.4").do[1].startswith("Go half a turn at a time.")
-    assert advice_of(finer, "height.4").do[1].startswith("Go a quarter turn at a time.")
-
-
 def test_how_far_a_string_comes_up_for_a_buzz(folder: Path) -> None:
     bench = Bench(BASS).up_to(Check.HEIGHT).read(Check.HEIGHT)
     bench.buzz(*((4, fret) for fret in (2, 3, 4, 5, 6)))
     usual, less = both(bench, changed(folder, "raise_for_buzz_mm = 0.2", "raise_for_buzz_mm = 0.1"))
-    _, finer = both(bench, changed(folder, "height_eighths = 4 ", "height_eighths = 1 "))
-    assert 0 < eighths(finer, "height.4") < eighths(less, "height.4") < eighths(usual, "height.4") == 4
+    assert 0 < eighths(less, "height.4") < eighths(usual, "height.4")
+
+
+def test_how_often_a_string_comes_up_for_a_buzz(folder: Path) -> None:
+    bench = Bench(BASS).up_to(Check.HEIGHT).read(Check.HEIGHT)
+    for _ in range(2):
+        bench.buzz((4, 2), (4, 3))
+        bench.turn(Part.SADDLE_HEIGHT, 2, string=4)
+    bench.buzz((4, 2), (4, 3))
+    usual, more = both(bench, changed(folder, "raises = 2", "raises = 3", "belief.toml"))
+    assert advice_of(usual, "height.4").turn is None
+    assert eighths(more, "height.4") > 0
 
 
 def test_when_the_rod_has_had_enough(folder: Path) -> None:
     bench = Bench(BASS).up_to(Check.RELIEF)
     for turned in range(2):
-        bench.reading("relief", 1.5 - turned * 0.1)
+        bench.reading("relief", 1.1 - turned * 0.1)
         bench.turn(Part.ROD, 2)
-    bench.reading("relief", 1.3)
-    usual, stopped = both(bench, changed(folder, "rod_in_all_eighths = 8", "rod_in_all_eighths = 4"))
+    bench.reading("relief", 0.9)
+    usual, stopped = both(bench, changed(folder, "rod_in_all = 8", "rod_in_all = 4", "belief.toml"))
     assert eighths(usual, "relief") == 2
     advice = advice_of(stopped, "relief")
-    assert advice.turn is None and "had half a turn that way" in advice.repairer
-    assert "half a turn of the rod within one setup" in how_low(stopped.case(), "medium").rod_words
+    assert advice.turn is None and "half a turn in this pass" in advice.repairer
 
 
-def test_how_long_a_turn_of_the_rod_counts(folder: Path) -> None:
+def test_how_far_the_rod_turns_at_once(folder: Path) -> None:
     bench = Bench(BASS).up_to(Check.RELIEF)
-    for turned in range(4):
-        bench.reading("relief", 1.5 - turned * 0.1)
-        bench.turn(Part.ROD, 2)
-    bench.wait(days=10)
-    bench.reading("relief", 1.1)
-    usual, shorter = both(bench, changed(folder, "rod_pass_days = 30 ", "rod_pass_days = 9 "))
-    assert advice_of(usual, "relief").turn is None
-    assert eighths(shorter, "relief") > 0
+    bench.reading("relief", 0.9)
+    usual, slower = both(bench, changed(folder, "rod_at_once = 2", "rod_at_once = 1", "belief.toml"))
+    assert (eighths(usual, "relief"), eighths(slower, "relief")) == (2, 1)
 
 
-def test_which_inner_string_is_doubted(folder: Path) -> None:
+def test_how_surely_a_told_thread_is_the_right_one(folder: Path) -> None:
     bench = Bench(BASS).up_to(Check.HEIGHT)
-    for string, height in ((4, 2.4), (1, 2.0), (3, 3.0)):
-        bench.reading(f"height.{string}", height)
-    usual, stricter = both(bench, changed(folder, "inner_height_mm = 1.2", "inner_height_mm = 0.5"))
-    assert usual.state("height.3").verdict.word is not Word.MEASURE_AGAIN
-    assert stricter.state("height.3").verdict.word is Word.MEASURE_AGAIN
+    for number in bench.numbers:
+        bench.reading(f"height.{number}", 4.0)
+    usual, doubtful = both(bench, changed(folder, "told = 0.85", "told = 0.40", "belief.toml"))
+    assert len(usual.next.places) == 4
+    assert len(doubtful.next.places) == 1  # one screw is tried first
 
 
-def test_when_the_high_fret_contradicts_the_twelfth(folder: Path) -> None:
-    bench = Bench(GUITAR).up_to(Check.INTONATION)
-    bench.reading("intonation.6.12", 4)
-    bench.reading("intonation.6.high", 15)
-    usual, stricter = both(bench, changed(folder, "high_fret_cents = 10.0", "high_fret_cents = 5.0"))
-    assert usual.state("intonation.6.high").verdict.word is not Word.MEASURE_AGAIN
-    assert stricter.state("intonation.6.high").verdict.word is Word.MEASURE_AGAIN
+def test_how_likely_a_slip_is(folder: Path) -> None:
+    bench = Bench(BASS).up_to(Check.HEIGHT).read(Check.HEIGHT)
+    bench.reading("height.3", 2.65)
+    found = []
+    for slip in ("0.0001", "0.3"):
+        text = (folder / "belief.toml").read_text(encoding="utf-8")
+        line = next(line for line in text.splitlines() if line.startswith("slip = "))
+        trade = changed(folder, line, f"slip = {slip}", "belief.toml")
+        found.append(both(bench, trade)[1].state("height.3").verdict.word is Word.MEASURE_AGAIN)
+        shutil.copy(CONTENT / "belief.toml", folder / "belief.toml")
+    assert found == [False, True]
 
 
 def test_how_much_may_be_left_over(folder: Path) -> None:

@@ -1,4 +1,8 @@
-"""Whoever does what the next step says reaches the end, on an instrument that answers like a real one."""
+"""Whoever does what the next step says reaches the end, on an instrument that answers like a real one.
+
+The trial tries this at length, against tools and hands that err; here every kind, and those that differ from
+their kind, are tried with readings that are rounded and nothing else.
+"""
 
 from __future__ import annotations
 
@@ -11,15 +15,12 @@ from hypothesis import strategies as st
 
 from tests.setups.journals import BASS, GUITAR, Bench, all_kinds
 from tests.setups.workbench import Player, workpiece
+from webapp.setups.ending import ending
 from webapp.setups.journal import Part
+from webapp.setups.slots import Slot
 from webapp.setups.states import Act
-from webapp.setups.verdicts import Word
 from webapp.trade.words import BridgeType, Check, PickupAdjust, RodType, Touch
 
-MOST_STEPS = 400
-# How far the last believed reading may be from the truth: the rounding of the reading, and of the relief
-# and nut readings that a height read another way is converted with.
-CLOSE = {Check.RELIEF: 0.02, Check.HEIGHT: 0.06, Check.NUT: 0.01, Check.PICKUPS: 0.01, Check.INTONATION: 0.51}
 # A smaller seed is no simpler instrument: a failing one is told as it is.
 EXAMPLES = settings(max_examples=2, deadline=None, database=None, phases=[Phase.generate])
 
@@ -35,45 +36,41 @@ def player_on(kind: str, touch: Touch, seed: int, **changes: Any) -> Player:
 
 
 def check_finished(player: Player) -> None:
-    """The end is reached, and what the journal believes is true of the instrument."""
-    end = player.setup(MOST_STEPS)
-    assert end.act is Act.FINISH
+    """The end is reached, what is believed is true, and what is not right is told to somebody."""
+    assert player.setup()[-1].act is Act.FINISH
     assessment, case = player.bench.assess(), player.bench.case()
-    for state in (state for check in assessment.checks.values() for state in check.slots):
-        slot = state.slot
-        assert state.measured and state.standard is not None, slot.key
-        high = case.intonation_fret(slot) if slot.check is Check.INTONATION else 12
-        true = player.piece.standard(slot, high)
-        assert state.standard == pytest.approx(true, abs=CLOSE[slot.check]), slot.key
-        given_up = state.advice is not None and bool(state.advice.repairer)
-        left = slot.check is Check.NUT or case.spec.rod.type is RodType.NONE
-        assert state.verdict.word is Word.GOOD or state.accepted or given_up or left, state
+    left = {one.slot for one in ending(assessment).left}
+    told = {item.check for item in assessment.repairer}
+    for check in assessment.checks.values():
+        for state in check.slots:
+            true = player.piece.standard(state.slot, case.intonation_fret(state.slot))
+            assert abs(state.value - true) <= max(2.5 * state.give, 0.03), state.slot.key
+            right = state.bands.usual.low - state.give <= true <= state.bands.usual.high + state.give
+            # An inner string of a bar, or a saddle in one piece, may be told of with its whole bridge.
+            assert right or state.slot.key in left or state.slot.check in told, state
 
 
 def check_rod(player: Player, first_mm: float) -> None:
-    """Never more than a quarter turn at a time, never more than the whole turn, and in all the right way."""
-    turns = player.piece.rod_turns
+    """Never more than a quarter turn at a time, a whole one in a pass, and in all the right way."""
+    turns = [turn.eighths for turn in player.piece.turns if turn.part is Part.ROD]
     target = player.bench.case().bands_relief.target
     if player.bench.spec.rod.type is RodType.NONE:
         assert turns == []
         return
     assert all(abs(eighths) <= 2 for eighths in turns)
-    assert abs(sum(turns)) <= 9
-    if first_mm > target.high + 0.01:
+    assert abs(sum(turns)) <= 16
+    if first_mm > target.high + 0.1:
         assert sum(turns) > 0
-    elif first_mm < target.low - 0.01:
+    elif first_mm < target.low - 0.1:
         assert sum(turns) < 0
-    elif target.low + 0.01 < first_mm < target.high - 0.01:
-        assert turns == []
 
 
-@pytest.mark.parametrize("touch", list(Touch))
 @pytest.mark.parametrize("kind", all_kinds())
 @EXAMPLES
-@given(seed=st.integers(0, 2**32))
+@given(touch=st.sampled_from(Touch), seed=st.integers(0, 2**32))
 def test_following_the_advice_ends_the_setup(kind: str, touch: Touch, seed: int) -> None:
     player = player_on(kind, touch, seed)
-    first_mm = player.piece.relief(player.piece.relief_frets)
+    first_mm = player.piece.relief(player.bench.case().relief_standard.frets)
     check_finished(player)
     check_rod(player, first_mm)
 
@@ -95,47 +92,25 @@ def test_following_the_advice_ends_the_setup(kind: str, touch: Touch, seed: int)
 def test_so_does_an_instrument_that_differs_from_its_kind(
     kind: str, changes: dict[str, Any], seed: int
 ) -> None:
-    player = player_on(kind, Touch.MEDIUM, seed, **changes)
-    if player.bench.spec.bridge.intonation_thread == "unknown":
-        # A quarter turn at a time takes many rounds: start nearer.
-        player.piece.short_mm = {n: short / 4 for n, short in player.piece.short_mm.items()}
-    check_finished(player)
+    check_finished(player_on(kind, Touch.MEDIUM, seed, **changes))
 
 
 @settings(max_examples=15, deadline=None, database=None)
-@given(seed=st.integers(0, 2**32), response=st.floats(0.02, 0.15), start_mm=st.floats(-0.4, 1.4))
-def test_the_rod_comes_to_rest(seed: int, response: float, start_mm: float) -> None:
-    player = player_on(GUITAR, Touch.LIGHT, seed)
-    piece = player.piece
-    piece.rod_mm_per_eighth = response
-    piece.bow_per_mm = start_mm / piece.relief(piece.relief_frets, bow=1.0)
-    bench = player.bench.start()
-    for _ in range(40):
-        if bench.next.check is not Check.RELIEF:
-            break
-        player.setup(1)
-    assert bench.next.check is Check.HEIGHT
-    check_rod(player, start_mm)
-    state = bench.state("relief")
-    assert state.verdict.word is Word.GOOD or (state.advice is not None and state.advice.repairer)
-
-
-@settings(max_examples=15, deadline=None, database=None)
-@given(
-    response=st.floats(0.03, 0.12), seed=st.integers(0, 2**32), start_mm=st.floats(0.7, 1.0)
-)  # fmt: skip
-def test_every_turn_lands_within_its_forecast(response: float, seed: int, start_mm: float) -> None:
-    """The spread that a forecast states for an ordinary neck covers necks up to two spreads away."""
+@given(response=st.floats(0.02, 0.14), seed=st.integers(0, 2**32), start_mm=st.floats(0.75, 1.1))
+def test_the_first_turn_lands_within_its_forecast(response: float, seed: int, start_mm: float) -> None:
+    """What a forecast gives or takes for an ordinary neck covers necks a little beyond nine in ten."""
     player = player_on(BASS, Touch.MEDIUM, seed)
     piece, bench = player.piece, player.bench.start()
+    player.relief_frets = bench.case().relief_standard.frets
     piece.rod_mm_per_eighth = response
-    piece.bow_per_mm = start_mm / piece.relief(piece.relief_frets, bow=1.0)
-    player.setup(1)
+    piece.bow_per_mm = start_mm / piece.relief(player.relief_frets, bow=1.0)
+    while bench.next.act is Act.MEASURE:
+        player.read("relief")
     advice = bench.state("relief").advice
     assert advice is not None and advice.turn is not None and advice.forecast is not None
     piece.apply(advice.turn)
     seen = piece.relief(player.relief_frets)
-    assert abs(seen - advice.forecast.value) <= 2 * advice.forecast.spread + 0.005
+    assert abs(seen - advice.forecast.value) <= 2 * advice.forecast.give + 0.01
 
 
 def test_nothing_is_turned_on_an_instrument_that_reads_well() -> None:
@@ -147,15 +122,18 @@ def test_nothing_is_turned_on_an_instrument_that_reads_well() -> None:
         piece.buzzes_below_mm[number] = 0.0
         piece.short_mm[number] = piece.nut_cents[number] = 0.0
         piece.nut_gap_mm[number] = 0.35
-        piece.saddle_mm[number] += 2.127 * (2.3 - piece.height(number, 1, 12))
+        wanted = case.bands(Slot(Check.HEIGHT, string=number)).target.middle
+        piece.saddle_mm[number] += 2.127 * (wanted - piece.height(number, 1, 12))
     for pickup, side in piece.pickup_mm:
-        piece.pickup_mm[pickup, side] += piece.pickup_gap(pickup, side) - 2.2
-    assert player.setup(60).act is Act.FINISH
-    assert player.bench.case().journal.turns == ()
+        middle = case.bands(Slot(Check.PICKUPS, pickup=pickup, side=side)).target.middle
+        piece.pickup_mm[pickup, side] += piece.pickup_gap(pickup, side) - middle
+    assert player.setup()[-1].act is Act.FINISH
+    assert piece.turns == []
+    assert ending(player.bench.assess()).is_right
 
 
 def test_each_string_is_turned_for_itself_on_its_own_saddle() -> None:
     player = player_on(BASS, Touch.MEDIUM, 11)
     check_finished(player)
-    turned = [e.turn for e in player.bench.case().journal.turns if e.turn.part is Part.SADDLE_HEIGHT]
+    turned = [turn for turn in player.piece.turns if turn.part is Part.SADDLE_HEIGHT]
     assert turned and all(turn.string in player.bench.numbers and turn.side is None for turn in turned)

@@ -10,16 +10,18 @@ from dataclasses import dataclass, field
 from random import Random
 
 from tests.setups.journals import Bench
-from webapp.setups.advice.model import Advice
+from tests.setups.obeying import obey
 from webapp.setups.journal import Part, Turn
 from webapp.setups.slots import Slot, parse_slot
-from webapp.setups.states import Act, SlotState, Step
+from webapp.setups.states import Step
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import BridgeType, Check, PickupPosition, Side
 
 STANDARD = (1, 12)
 PICKUP_AT = {PickupPosition.NECK: 0.76, PickupPosition.MIDDLE: 0.83, PickupPosition.BRIDGE: 0.93}
 UNKNOWN_PITCHES_MM = (0.5, 0.7, 0.8, 1.0)
+# What a whole turn of both claw screws draws the rear edge of this floating bridge down by.
+SPRINGS_MM = 1.0
 
 
 @dataclass
@@ -39,7 +41,8 @@ class Workpiece:
     shift_pitch_mm: float
     pickup_pitch_mm: float
     buzzes_below_mm: dict[int, float]
-    rod_turns: list[int] = field(default_factory=list)
+    lean_mm: float = 0.0
+    turns: list[Turn] = field(default_factory=list)
 
     # geometry
 
@@ -88,6 +91,8 @@ class Workpiece:
             return self.relief(self.relief_frets)
         if slot.pickup is not None and slot.side is not None:
             return self.pickup_gap(slot.pickup, slot.side)
+        if slot.level:
+            return self.lean_mm
         assert slot.string is not None
         if slot.check is Check.HEIGHT:
             return self.height(slot.string, *STANDARD)
@@ -98,8 +103,8 @@ class Workpiece:
     def apply(self, turn: Turn) -> None:
         """Answer a turn of the hand."""
         turned = turn.eighths / 8
+        self.turns.append(turn)
         if turn.part is Part.ROD:
-            self.rod_turns.append(turn.eighths)
             wanted = self.relief(self.relief_frets) - turn.eighths * self.rod_mm_per_eighth
             self.bow_per_mm = wanted / self.relief(self.relief_frets, bow=1.0)
         elif turn.part is Part.SADDLE_HEIGHT and turn.string is not None:
@@ -113,6 +118,8 @@ class Workpiece:
             self.short_mm[turn.string] -= turned * self.shift_pitch_mm
         elif turn.part is Part.PICKUP_HEIGHT and turn.pickup is not None and turn.side is not None:
             self.pickup_mm[(turn.pickup, turn.side)] += turned * self.pickup_pitch_mm
+        elif turn.part is Part.SPRINGS:
+            self.lean_mm -= turned * SPRINGS_MM
 
     def _tilt(self, side: Side, rise_mm: float) -> None:
         """One post rises, the other stays: every string moves by its share of the way across the posts."""
@@ -159,6 +166,7 @@ def workpiece(bench: Bench, rng: Random) -> Workpiece:
         bridge_pitch_mm=pitch(spec.bridge.height_thread),
         shift_pitch_mm=pitch(spec.bridge.intonation_thread),
         pickup_pitch_mm=pitch(spec.pickups[0].thread) if spec.pickups else 1.0,
+        lean_mm=rng.uniform(-1.0, 1.0),
         buzzes_below_mm={
             n: case.bands(parse_slot(f"height.{n}", spec)).target.low + rng.uniform(-0.3, 0.15)
             for n in numbers
@@ -194,55 +202,22 @@ class Player:
     piece: Workpiece
     relief_frets: tuple[int, int, int]
     height_way: tuple[int, int]
-    steps: list[Step] = field(default_factory=list)
 
-    def setup(self, most_steps: int) -> Step:
-        """Follow the advice to the end; the last step is returned, finished or not."""
-        for _ in range(most_steps):
-            assessment = self.bench.assess()
-            step = assessment.next
-            self.steps.append(step)
-            if step.act in (Act.FINISH, Act.STOP):
-                break
-            if step.act is Act.MEASURE:
-                self._measure(parse_slot(step.place, self.bench.spec), assessment.slot(step.place))
-            elif step.act is Act.DECIDE:
-                self._decide(assessment.slot(step.place))
-            else:
-                self._answer(step)
-        return self.steps[-1]
+    def setup(self, until: Check | None = None) -> list[Step]:
+        """Follow the advice to the end, or to a check."""
+        return obey(self.bench, self.read, self.piece.apply, taps=self.piece.buzz_taps, until=until)
 
-    def _measure(self, slot: Slot, state: SlotState) -> None:
-        bench, piece = self.bench, self.piece
-        high = bench.case().intonation_fret(slot) if slot.check is Check.INTONATION else 12
-        value = round(piece.standard(slot, high), 2)
-        detail: dict[str, int] = {}
+    def read(self, key: str) -> None:
+        """What the gauge shows; a blade cannot be pushed under a neck that bends back."""
+        bench, piece, slot = self.bench, self.piece, parse_slot(key, self.bench.spec)
         if slot.check is Check.RELIEF:
-            value = round(piece.relief(self.relief_frets), 2)
-            detail = dict(zip(("hold", "press", "gap"), self.relief_frets, strict=True))
-        elif slot.check is Check.HEIGHT:
-            assert slot.string is not None
+            value = max(0.0, round(piece.relief(self.relief_frets) / 0.05) * 0.05)
+            bench.reading(key, value, **dict(zip(("hold", "press", "gap"), self.relief_frets, strict=True)))
+            return
+        if slot.check is Check.HEIGHT and slot.string is not None:
             value = round(piece.height(slot.string, *self.height_way) * 20) / 20
-            detail = dict(zip(("hold", "gap"), self.height_way, strict=True))
-        elif slot.check is Check.INTONATION:
-            value = float(round(value))
-        again = state.reading is not None and state.measured and state.reading.value == value
-        bench.reading(slot.key, value, **detail)
-        if again:
-            bench.keep(slot.key)  # read twice alike: the player believes it
-
-    def _decide(self, state: SlotState) -> None:
-        advice = state.advice
-        assert isinstance(advice, Advice) and advice.turn is not None, state
-        self.piece.apply(advice.turn)
-        self.bench.log(advice.turn)
-
-    def _answer(self, step: Step) -> None:
-        if step.place == "start":
-            self.bench.start()
-        elif step.place == "height.buzz":
-            self.bench.buzz(*self.piece.buzz_taps())
-        elif step.place == "pickups.ear":
-            self.bench.observe(step.place, heard=[])
-        else:
-            self.bench.observe(step.place, symptoms=[], signed=True)
+            bench.reading(key, value, **dict(zip(("hold", "gap"), self.height_way, strict=True)), step=0.05)
+            return
+        true = piece.standard(slot, bench.case().intonation_fret(slot))
+        steps = {Check.NUT: 0.05, Check.INTONATION: 1.0}.get(slot.check, 0.1)
+        bench.reading(key, round(true / steps) * steps)

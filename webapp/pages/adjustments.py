@@ -34,7 +34,7 @@ from webapp.pages.turning import (
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.checks.base import KEPT
 from webapp.setups.convert import STANDARD_HEIGHT
-from webapp.setups.journal import WAY
+from webapp.setups.journal import WAY, Turn
 from webapp.setups.slots import Slot, slots_of
 from webapp.setups.states import Act, SlotState
 from webapp.store.entries import NewEntry
@@ -172,7 +172,7 @@ def _slots(setup: LoadedSetup, place: str, typed: str) -> tuple[Slot, ...]:
 def _waiting(setup: LoadedSetup, check: Check) -> tuple[Slot, ...]:
     """The places of a check that wait for a turn; one for both frets of a string."""
     states = setup.assessment.checks[check].slots
-    turned = {}
+    turned: dict[Turn, Slot] = {}
     for state in states:
         if state.wants is Act.DECIDE and state.advice is not None and state.advice.turn is not None:
             turned.setdefault(state.advice.turn, state.slot)

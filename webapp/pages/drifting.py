@@ -9,7 +9,8 @@ from webapp.pages.loading import LoadedInstrument, LoadedSetup
 from webapp.setups.air import DailyAir
 from webapp.setups.case import Case
 from webapp.setups.due import Due, due_of
-from webapp.setups.seasons import Drift, drift_of, drifting_slots
+from webapp.setups.quick import quick_slots
+from webapp.setups.seasons import Drift, drift_of
 from webapp.setups.slots import Slot
 from webapp.store import air
 
@@ -50,7 +51,7 @@ def dues(
     """All that is due on an instrument, the earliest first; `case` is the instrument as it stands."""
 
     def work() -> tuple[Due, ...]:
-        drifts = [drift(visit, instrument, case, slot, daily) for slot in drifting_slots(instrument.spec)]
+        drifts = [drift(visit, instrument, case, slot, daily) for slot in quick_slots(instrument.spec)]
         full = [setup.row.finished_at for setup in passes if not setup.quick]
         # While a setup is under way, nobody needs telling that it is time for one.
         last = None if None in full else max((at for at in full if at is not None), default=None)

@@ -72,6 +72,7 @@ def next_words(step: Step) -> str:
         return "Why this setup stopped"
     check, (_, _, place) = label(step.check), step.sentence.partition(": ")
     if step.act in (Act.MEASURE, Act.DECIDE):
+        place = "" if len(step.places) > 1 else place
         return f"Continue: {check}" if place.lower() in ("", check) else f"Continue: {check}, {place}"
     first, _, _ = step.sentence.partition(". ")
     return f"Continue: {first[:1].lower()}{first[1:]}"

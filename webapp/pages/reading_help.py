@@ -31,7 +31,7 @@ from webapp.trade.words import Check, label
 class Row:
     """One field of a page: its place, its name, what to call it, and what it should show, if that is known.
 
-    `group` heads the rows of one string or one pickup; empty where rows need no heading.
+    `before` is the last reading of a place that is read once more though nothing was turned. `group` heads the rows of one string or one pickup; empty where rows need no heading.
     """
 
     slot: Slot
@@ -40,6 +40,7 @@ class Row:
     group: str
     expected: str
     rests_on: str
+    before: str
 
 
 def check_name(check: Check) -> str:
@@ -76,7 +77,10 @@ def lines_for(ask: Ask) -> tuple[str, str]:
 def rows_for(ask: Ask, states: Sequence[SlotState]) -> tuple[Row, ...]:
     """One row for each place, in the order of its states."""
     return tuple(
-        Row(s.slot, ask.name(s.slot), _label(ask, s), _group(ask, s.slot), *expected_words(ask.case, s))
+        Row(
+            s.slot, ask.name(s.slot), _label(ask, s), _group(ask, s.slot), *expected_words(ask.case, s),
+            before=ask.case.say.reading(s.reading) if s.measured and s.reading else "",
+        )  # fmt: skip
         for s in states
     )
 

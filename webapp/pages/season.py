@@ -24,7 +24,7 @@ from webapp.setups.case import Case
 from webapp.setups.csv_text import TYPE, csv_text
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.seasons import Drift, DriftPoint
-from webapp.setups.slots import NoSuchSlot, Slot, parse_slot, slot_label, slots_of
+from webapp.setups.slots import NoSuchSlot, Slot, parse_slot, slot_label, string_numbers
 from webapp.trade.words import Check
 
 router = APIRouter()
@@ -179,7 +179,7 @@ def _load(visit: Visit, instrument_id: str, of: str) -> tuple[_Season, list[Load
         slot = parse_slot(of, instrument.spec)
     except NoSuchSlot:
         raise HTTPException(404) from None
-    if slot.check not in (Check.RELIEF, Check.HEIGHT):
+    if slot.check not in (Check.RELIEF, Check.HEIGHT) or slot.level:
         raise HTTPException(404)
     case = standing_case(visit, instrument, passes)
     found = drift(visit, instrument, case, slot, daily_air(visit))
@@ -200,10 +200,10 @@ def _choices(season: _Season, passes: Sequence[LoadedSetup]) -> tuple[Choice, ..
         for entry in setup.journal.live
         if entry.kind is EntryKind.READING and entry.value is not None
     }
-    slots = [Slot(Check.RELIEF), *sorted(slots_of(spec, Check.HEIGHT), key=lambda s: -(s.string or 0))]
+    heights = (Slot(Check.HEIGHT, string=number) for number in string_numbers(spec))
     return tuple(
         Choice(slot_label(spec, slot), f"{season.path}?of={slot.key}", slot == season.slot)
-        for slot in slots
+        for slot in (Slot(Check.RELIEF), *heights)
         if slot.key in read or slot == season.slot or slot.check is Check.RELIEF
     )
 

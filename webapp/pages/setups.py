@@ -146,7 +146,7 @@ class CheckPageContext:
 def one_check(setup_id: str, check: Check, visit: Annotated[Visit, Depends(visit)]) -> Response:
     setup = load_setup(visit, setup_id)
     state = setup.assessment.checks[check]
-    step = state.step or setup.assessment.next
+    step = setup.assessment.next
     page = CheckPageContext(
         setup=setup,
         name=check_name(check),

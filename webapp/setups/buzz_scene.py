@@ -78,6 +78,7 @@ class Scenarios:
     harder_rest: float
     action_rest: Array
     nut_rest: Array
+    skew: Array
 
 
 @dataclass(frozen=True)
@@ -189,7 +190,7 @@ def _scenarios(scene: Scene) -> Scenarios:
         for _ in range(40): g=(1+g)**(1/(d+1))
         al=np.array([(1/g)**(i+1) for i in range(d)])
         return (phase+np.outer(np.arange(1,n+1),al))%1
-    u=rseq(K,4)
+    u=rseq(K,5)
     z=WID*inv(u[:,:3]); lw=(-0.5*z**2+0.5*(z/WID)**2+np.log(WID))
     z_relief,z_swing,z_common=z.T
     above=(u[:,3]>.5).astype(np.intp)
@@ -214,6 +215,8 @@ def _scenarios(scene: Scene) -> Scenarios:
         z_relief=np.concatenate((z_relief,np.zeros(n))); z_common=np.concatenate((z_common,np.zeros(n)))
         z_swing=np.concatenate((z_swing,[-.9,.9,.3,-.3,-.6,.6])); above=np.concatenate((above,[0,1,0,1,0,1]))
         zo=np.concatenate((zo,zo[:,:n]),axis=1); alw=np.concatenate((alw,alw[:,:n]),axis=1)
+    skew=float(os.environ.get("SKM","0"))+float(os.environ.get("SKS","0"))*inv(u[:,4])
+    if n: skew=np.concatenate((skew,np.zeros(n)))
     shared = mean[HEIGHTS:, None] + along[:, None] * z_relief + together[:, None] * z_common
     nuts, nut_sds = np.array(
         [belief.nut.mixture.moments(belief.place_row(Slot(Check.NUT, string=n))) for n in scene.numbers]
@@ -232,6 +235,7 @@ def _scenarios(scene: Scene) -> Scenarios:
         harder_rest=0.0,
         action_rest=_f32(own * rest),
         nut_rest=_f32(nut_sds * nut.rest),
+        skew=_f32(skew),
     )
 
 

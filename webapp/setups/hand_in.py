@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from webapp.setups.case import Case
 from webapp.setups.history import standard_reading, stands
@@ -13,6 +13,10 @@ from webapp.setups.turned import what_was_turned
 from webapp.setups.verdicts import Word, said, worst
 from webapp.trade.base import TradeModel
 from webapp.trade.words import Check
+
+# A word of hand-ins that were kept before a turn was taken to move what is believed.
+_ONCE_SAID = {"out of date": Word.EXPECTED}
+Said = Annotated[Word, BeforeValidator(lambda word: _ONCE_SAID.get(str(word), word))]
 
 
 class HandedPlace(TradeModel):
@@ -24,7 +28,7 @@ class HandedPlace(TradeModel):
 
     key: str
     label: str
-    word: Word
+    word: Said
     value: float | None = None
     low: float | None = None
     high: float | None = None
@@ -41,7 +45,7 @@ class HandedCheck(TradeModel):
     """One check of the lesson."""
 
     check: Check
-    word: Word
+    word: Said
     places: tuple[HandedPlace, ...] = ()
 
     @property

@@ -13,7 +13,7 @@ DRIFT_PLACE = "drift"
 
 
 def quick_slots(spec: InstrumentSpec) -> tuple[Slot, ...]:
-    """What a quick check reads: relief and the two outer strings' heights."""
+    """What a quick check reads, and what the seasons watch: relief and the two outer strings' heights."""
     outer = next(group for group in slot_groups(spec, Check.HEIGHT) if not group[0].level)
     return (Slot(Check.RELIEF), *outer)
 

@@ -19,8 +19,7 @@ from webapp.setups.journal import Entry
 from webapp.setups.readings_over_time import OverTime, over_time
 from webapp.setups.season_data import drift_data
 from webapp.setups.season_words import Expected, Movement, sentences
-from webapp.setups.slots import Slot, slot_label, string_numbers
-from webapp.trade.spec import InstrumentSpec
+from webapp.setups.slots import Slot, slot_label
 from webapp.trade.words import Check
 
 # Nothing is foretold for a place where the last step is no surer than this.
@@ -90,13 +89,6 @@ class Drift:
     now: Estimate | None = None
     wood_now_percent: float | None = None
     sentences: tuple[str, ...] = ()
-
-
-def drifting_slots(spec: InstrumentSpec) -> tuple[Slot, ...]:
-    """What is watched through the seasons: relief, then the action of the outer strings, bass side first."""
-    numbers = string_numbers(spec)
-    outer = (Slot(Check.HEIGHT, string=n) for n in dict.fromkeys((numbers[0], numbers[-1])))
-    return (Slot(Check.RELIEF), *outer)
 
 
 def drift_of(case: Case, slot: Slot, daily: DailyAir) -> Drift:

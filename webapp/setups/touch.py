@@ -103,6 +103,8 @@ def suited(frame: Frame, slot: Slot, table: Bands, relief_mm: float) -> Bands:
 
     The usual band stays the table's, widened only where a target found by test lies outside it.
     """
+    if slot.level or slot.check in (Check.INTONATION, Check.PICKUPS):
+        return table
     steps = round(relief_mm / RELIEF_STEP_MM) if slot.check is Check.HEIGHT else 0
     made: dict[tuple[Slot, int], Bands] = frame.worked.setdefault("suited", {})
     if (slot, steps) not in made:

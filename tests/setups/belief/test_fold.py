@@ -304,6 +304,17 @@ def test_a_reading_said_another_way_is_the_same_belief() -> None:
     assert other.case().belief.relief_mm == pytest.approx(one.case().belief.relief_mm, abs=0.003)
 
 
+def test_read_open_a_height_is_no_surer_than_the_nut() -> None:
+    gives = {}
+    for name, way in (("held", {"hold": 1}), ("open", {"hold": 0}), ("open, nut read", {"hold": 0})):
+        bench = Bench(BASS).start()
+        if "nut" in name:
+            bench.reading("nut.4", 0.35)
+        bench.reading("height.4", 2.5, gap=12, **way)
+        gives[name] = bench.case().standing(Slot(Check.HEIGHT, string=4)).give
+    assert gives["held"] < gives["open, nut read"] < gives["open"]
+
+
 # Turns, and what they move
 
 

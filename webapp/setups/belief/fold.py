@@ -7,6 +7,7 @@ from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from math import hypot
 from threading import Lock
 
 import numpy as np
@@ -146,13 +147,15 @@ class Belief:
         way, number = height_way(entry), slot.string
         frets = frame.relief_standard
         bow = neck_with_relief(frame.spec, self.relief_mm, frets.hold, frets.press, frets.gap)
-        nut = self.nut.mixture.moments(self.nut.row({frame.spec.index_of(number): 1.0}))[0]
-        at_zero, at_one = (
-            height_between(frame.spec, number, v, way, STANDARD_HEIGHT, bow.curvature_per_mm, nut)
-            for v in (0.0, 1.0)
+        nut, unsure = self.nut.mixture.moments(self.nut.row({frame.spec.index_of(number): 1.0}))
+        at_zero, at_one, at_more = (
+            height_between(frame.spec, number, v, way, STANDARD_HEIGHT, bow.curvature_per_mm, gap)
+            for v, gap in ((0.0, nut), (1.0, nut), (0.0, nut + unsure))
         )
         scaled = seen.scaled(at_one - at_zero)
-        return replace(scaled, low=scaled.low + at_zero, high=scaled.high + at_zero)
+        # Read open, what is not known of the nut is not known of the height either.
+        sigma = hypot(scaled.sigma, at_more - at_zero)
+        return Seen(scaled.low + at_zero, scaled.high + at_zero, sigma, scaled.step)
 
     def _slips(self, slot: Slot) -> Slips:
         reading = self.frame.priors.reading

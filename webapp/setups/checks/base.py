@@ -98,7 +98,7 @@ class ReadCheck(BenchCheck):
         answer = Answer(Advice("")) if unread else self.advised(case, view)
         wants = self.wants(case, view, answer)
         verdict = self.verdict(case, view, wants)
-        advice = answer.advice if view.reading is not None or answer.advice.repairer else None
+        advice = answer.advice if view.reading is not None else None
         return SlotState(
             slot,
             slot_label(case.spec, slot),
@@ -127,6 +127,8 @@ class ReadCheck(BenchCheck):
         if not view.fresh:
             quiet = settled and answer.gain <= enough.turn_settled
             return None if quiet or not may_read else Act.MEASURE
+        if view.passed and not view.is_off and not answer.heard:
+            return None
         if answer.turn_worth(worth):
             return Act.DECIDE
         if view.usual >= enough.again or not may_read or view.reads_since >= READS_TO_TELL:
@@ -203,6 +205,7 @@ class View:
     accepted: bool
     reads: int
     reads_since: int
+    passed: bool
 
     @property
     def mean(self) -> float:
@@ -242,10 +245,12 @@ class View:
 
 @dataclass(frozen=True)
 class Answer:
-    """The advice for a place, and what its turn gains in use; 0 where there is none."""
+    """The advice for a place, and what its turn gains in use; 0 where there is none. `heard`: the ear asks for
+    it, whatever the gauge says."""
 
     advice: Advice
     gain: float = 0.0
+    heard: bool = False
 
     def tried_on(self, view: View, worth: float) -> Answer:
         """Where only little may be turned at once, a place that is surely off is turned on as long as that
@@ -275,7 +280,19 @@ def view_of(case: Case, slot: Slot) -> View:
         accepted=reading is not None and kept_since(case, slot.key, reading.id),
         reads=len(readings),
         reads_since=len(since),
+        passed=reading is not None and _passed(case, slot, reading),
     )
+
+
+def _passed(case: Case, slot: Slot, reading: Entry) -> bool:
+    """Whether the setup went on to a later check after this reading: what only time and its neighbours moved
+    since is not gone back to for a little."""
+    return any(
+        e.id > reading.id and _PLACE[e.check] > _PLACE[slot.check] for e in reversed(case.journal.live)
+    )
+
+
+_PLACE = {check: place for place, check in enumerate(Check)}
 
 
 def _after_the_last_move(case: Case, slot: Slot, reading: Entry) -> bool:

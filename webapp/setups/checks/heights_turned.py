@@ -299,7 +299,7 @@ def raise_answer(case: Case, view: View, found: buzz.StringBuzz) -> Answer | Non
     if case.spec.bridge.type is BridgeType.INDIVIDUAL and not no_room(case, slot, 1):
         gain = case.frame.height_gains(slot.string, None)[case.spec.index_of(slot.string)]
         eighths = max(1, round(step / (gain * per_eighth)))
-        return Answer(saddle_advice(case, slot, eighths, means), 1.0)
+        return Answer(saddle_advice(case, slot, eighths, means), 1.0, heard=True)
     if case.spec.bridge.type in (BridgeType.TWO_POST, BridgeType.FLOATING):
         return _raised_post(case, slot, step / per_eighth, means, numbers)
     return None
@@ -319,11 +319,15 @@ def _raised_post(
     if side is not None:
         advice = _post_advice(case, slot, side, eighths)
         return Answer(
-            Advice(means, advice.do, advice.turn, advice.forecast, advice.then, outcomes=(NO_ROOM,)), 1.0
+            Advice(means, advice.do, advice.turn, advice.forecast, advice.then, outcomes=(NO_ROOM,)),
+            1.0,
+            heard=True,
         )
     turn = Turn(Part.SADDLE_HEIGHT, eighths=eighths)
     do = (
         "Slacken the strings first: a post under load wears.",
         f"Raise both posts {case.say.turns(eighths)}, alike: anticlockwise, seen from above.",
     )
-    return Answer(Advice(means, do, turn, expected(case, slot, turn, "the posts’ thread"), "Retune."), 1.0)
+    return Answer(
+        Advice(means, do, turn, expected(case, slot, turn, "the posts’ thread"), "Retune."), 1.0, heard=True
+    )

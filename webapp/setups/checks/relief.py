@@ -73,15 +73,10 @@ class Relief(ReadCheck):
         return True
 
     def wants(self, case: Case, view: View, answer: Answer) -> Act | None:
-        """Once heights were read over this neck, only a relief that is surely off is gone back to."""
+        """Where many strings buzz the neck is looked at first."""
         wants = super().wants(case, view, answer)
-        if wants is None and view.reading is not None and not view.accepted and _neck_is_heard(case, view):
-            return Act.MEASURE
-        if wants is None or view.reading is None or view.doubted or view.is_off:
-            return wants
-        later = (e.id > view.reading.id for e in case.journal.live if e.check is Check.HEIGHT)
-        moved = view.moved_by is not None and view.moved_by.id > view.reading.id
-        return wants if moved or not any(later) else None
+        heard = view.fresh and not view.accepted and _neck_is_heard(case, view)
+        return Act.MEASURE if wants is None and heard else wants
 
     def assess(self, case: Case) -> CheckState:
         state = self.state(case, SLOT)
