@@ -21,6 +21,18 @@ LAYERS = {
     "drawings": {"setups", "trade", "physics"},
     "pages": {"store", "drawings", "setups", "trade", "physics", "state", "settings", "kept"},
 }
+# Inside setups: the belief stands on these alone, and nothing that is believed knows how it is judged.
+UNDER_THE_BELIEF = {"belief", "convert", "geometry", "journal", "slots"}
+# Who still names a check's own module, where CHECKS and READ_CHECKS could be asked. It may only get shorter.
+NAME_A_CHECKS_MODULE = {
+    "setups/assess.py", "setups/buzz_evidence.py", "setups/buzz_weigh.py", "setups/due.py",
+    "setups/history.py", "setups/how_low.py", "setups/intonation_split.py", "setups/narrate.py",
+    "setups/report.py", "setups/story.py",
+}  # fmt: skip
+# How many modules outside setups/checks/ name a check, and in how many places one asks which check it has.
+# A check is one object: these, too, may only get fewer.
+MODULES_THAT_NAME_A_CHECK = 51
+PLACES_THAT_ASK_WHICH_CHECK = 100
 SQL = {"sqlmodel", "sqlalchemy", "alembic", "sqlite3"}
 WEB = {"fastapi", "starlette", "jinja2", "uvicorn"}
 # pages get their sessions from the store; these only pass the engine on.
@@ -114,3 +126,70 @@ def test_the_sums_read_no_file_and_no_clock(layer: str) -> None:
             if by_name or by_clock:
                 wrong.append(f"{module.name}:{node.lineno}")
     assert wrong == []
+
+
+def within_setups(module: Path) -> set[str]:
+    """What a module imports of setups: 'belief', 'checks', 'journal'."""
+    return {name.split(".")[2] for _, name in imported(module) if name.startswith("webapp.setups.")}
+
+
+def test_the_belief_knows_nothing_of_what_is_judged_by_it() -> None:
+    found = {str(m.relative_to(ROOT)): within_setups(m) - UNDER_THE_BELIEF for m in modules("setups/belief")}
+    assert len(found) > 5
+    assert {name: more for name, more in found.items() if more} == {}
+    below = {str(m): within_setups(m) for m in modules("setups") if m.stem in UNDER_THE_BELIEF}
+    assert not any("checks" in names or "belief" in names for names in below.values())
+
+
+def test_the_checks_judge_by_the_belief() -> None:
+    judging = [m for m in modules("setups/checks") if "belief" in within_setups(m)]
+    assert {m.stem for m in judging} >= {"base", "relief", "heights_turned", "intonation", "pickups"}
+
+
+def test_no_two_modules_of_setups_lean_on_one_another() -> None:
+    names = {".".join(("webapp", *m.relative_to(ROOT).with_suffix("").parts)): m for m in modules("setups")}
+    names = {name.removesuffix(".__init__"): module for name, module in names.items()}
+    leans: dict[str, set[str]] = {name: set() for name in names}
+    for name, module in names.items():
+        for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom):
+                whole = [f"{node.module}.{alias.name}" for alias in node.names]
+                leans[name] |= {one if one in names else node.module or "" for one in whole} & names.keys()
+    free: set[str] = set()
+    while ready := {name for name, to in leans.items() if name not in free and to <= free}:
+        free |= ready
+    assert sorted(names.keys() - free) == []
+
+
+def test_checks_are_asked_through_their_table() -> None:
+    found = set()
+    for module in modules():
+        name = module.relative_to(ROOT).as_posix()
+        if name.startswith(("setups/checks/", "pages/")):
+            continue
+        for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("webapp.setups.checks"):
+                own = node.module != "webapp.setups.checks"
+                if own or {alias.name for alias in node.names} - {"CHECKS", "READ_CHECKS"}:
+                    found.add(name)
+    assert found <= NAME_A_CHECKS_MODULE
+
+
+def is_check(node: ast.AST) -> bool:
+    """`Check.RELIEF`, or a row of such."""
+    if isinstance(node, ast.Tuple | ast.Set | ast.List):
+        return any(map(is_check, node.elts))
+    return isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id == "Check"
+
+
+def test_fewer_and_fewer_places_ask_which_check_it_is() -> None:
+    naming, asking = 0, 0
+    for module in modules():
+        if module.relative_to(ROOT).as_posix().startswith("setups/checks/"):
+            continue
+        nodes = list(ast.walk(ast.parse(module.read_text(encoding="utf-8"))))
+        naming += any(is_check(node) for node in nodes)
+        compared = [(node.left, *node.comparators) for node in nodes if isinstance(node, ast.Compare)]
+        asking += sum(any(map(is_check, sides)) for sides in compared)
+    assert naming <= MODULES_THAT_NAME_A_CHECK
+    assert asking <= PLACES_THAT_ASK_WHICH_CHECK

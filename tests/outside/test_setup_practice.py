@@ -62,7 +62,7 @@ def test_the_order_of_the_bench() -> None:
     assert (bench.next.act, bench.next.place) == (Act.DECIDE, "relief")
     bench.turn(Part.ROD, 6)
     bench.reading("relief", 0.35)
-    assert bench.next.place == "height.4"
+    assert bench.next.check is Check.HEIGHT
 
 
 @pytest.mark.practice
@@ -151,7 +151,7 @@ def test_a_low_nut_matters_only_if_the_open_string_rattles(rattles: bool) -> Non
         bench.said(f"nut.{number}", "card", "one" if number > 1 else "none")
     bench.said("nut.1", "card", "none")
     state = bench.state("nut.1")
-    assert state.verdict.word.is_low
+    assert state.verdict.word.is_low or state.verdict.word is Word.CANNOT_TELL
     assert bool(advice_of(state).repairer) is rattles
 
 

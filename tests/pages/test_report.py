@@ -106,7 +106,7 @@ def test_a_reading_kept_outside_its_band_says_so(player: Player, engine: Engine)
     bench = Bench(BASS).start()
     bench.reading("relief", 0.6)
     bench.keep("relief")
-    assert "Relief 0.60 kept a touch much bow" in rows(report(player, engine, bench))
+    assert "Relief 0.60 kept a touch bowed" in rows(report(player, engine, bench))
 
 
 def test_what_was_moved_since_says_what_is_expected_of_it(player: Player, engine: Engine) -> None:
@@ -115,7 +115,7 @@ def test_what_was_moved_since_says_what_is_expected_of_it(player: Player, engine
     bench.reading("height.4", 2.5)
     bench.turn(Part.ROD, 2)
     told = rows(report(player, engine, bench))
-    assert any(re.fullmatch(r"Relief 0\.50 a touch much bow expected 0\.[34]\d good", row) for row in told)
+    assert any(re.fullmatch(r"Relief 0\.50 a touch bowed expected 0\.[34]\d good", row) for row in told)
     assert any(re.fullmatch(r"E string 2\.50 good expected 2\.\d\d", row) for row in told)
 
 

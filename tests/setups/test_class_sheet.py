@@ -106,7 +106,7 @@ def test_a_minority_is_told_but_not_as_most() -> None:
 
 def test_touches_and_too_are_told_apart() -> None:
     made = sheet(("a", handed(bench(0.9))), ("b", handed(bench(0.5))), ("c", handed(bench(0.55))))
-    assert sentences(made, Check.RELIEF) == ["Relief: a touch much bow at 3 of 3, 1 of them too much bow."]
+    assert sentences(made, Check.RELIEF) == ["Relief: a touch bowed at 3 of 3, 1 of them too much bow."]
 
 
 def test_the_place_that_is_meant_most_is_named() -> None:

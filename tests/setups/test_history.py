@@ -145,7 +145,7 @@ def test_a_range_stays_a_range_also_when_it_is_converted() -> None:
     ("low", "high", "word", "near_edge"),
     [
         (0.2, 0.4, Word.GOOD, False),  # all of it in target, 0.15 to 0.45
-        (0.3, 0.6, Word.GOOD, True),  # into a touch much bow, and all of it usual
+        (0.3, 0.6, Word.GOOD, True),  # into a touch bowed, and all of it usual
         (0.5, 0.62, Word.TOUCH_HIGH, False),
         (0.7, 1.0, Word.TOO_HIGH, False),
         (0.6, 0.9, Word.CANNOT_TELL, False),  # usual ends at 0.65
@@ -183,7 +183,7 @@ def test_the_newest_reading_stands_as_the_assessment_says() -> None:
     assert row.state is not None and row.verdict == bench.state("relief").verdict
     found = series([past(bench)], RELIEF)
     assert found is not None and found.valid[-1].verdict == row.verdict
-    assert row.said == "a touch much bow"
+    assert row.said == "a touch bowed"
 
 
 def test_a_place_that_was_moved_since_is_expected_until_it_is_surely_right() -> None:

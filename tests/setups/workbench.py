@@ -212,11 +212,13 @@ class Player:
         bench, piece, slot = self.bench, self.piece, parse_slot(key, self.bench.spec)
         if slot.check is Check.RELIEF:
             value = max(0.0, round(piece.relief(self.relief_frets) / 0.05) * 0.05)
-            bench.reading(key, value, **dict(zip(("hold", "press", "gap"), self.relief_frets, strict=True)))
+            hold, press, gap = self.relief_frets
+            bench.reading(key, value, hold=hold, press=press, gap=gap)
             return
         if slot.check is Check.HEIGHT and slot.string is not None:
             value = round(piece.height(slot.string, *self.height_way) * 20) / 20
-            bench.reading(key, value, **dict(zip(("hold", "gap"), self.height_way, strict=True)), step=0.05)
+            hold, gap = self.height_way
+            bench.reading(key, value, hold=hold, gap=gap, step=0.05)
             return
         true = piece.standard(slot, bench.case().intonation_fret(slot))
         steps = {Check.NUT: 0.05, Check.INTONATION: 1.0}.get(slot.check, 0.1)

@@ -21,7 +21,8 @@ from webapp.pages.loading import (
     standing_case,
 )
 from webapp.pages.places import instrument_path
-from webapp.pages.reading_form import Ask, ask_of, read_entries
+from webapp.pages.reading_ask import Ask, ask_of
+from webapp.pages.reading_form import read_entries
 from webapp.pages.reading_help import Row, check_name, lines_for, rows_for
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case

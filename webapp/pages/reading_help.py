@@ -16,22 +16,26 @@ from webapp.drawings.measure import (
 )
 from webapp.drawings.shapes import Drawing
 from webapp.drawings.units import units_for
-from webapp.pages.reading_form import Ask
+from webapp.pages.reading_ask import Ask
 from webapp.setups.case import Case
 from webapp.setups.convert import STANDARD_HEIGHT, saddle_from
-from webapp.setups.geometry import neck_under
+from webapp.setups.geometry import neck_under, neck_with_relief
 from webapp.setups.journal import EntryKind
 from webapp.setups.slots import Slot, pickup_label, slots_of, string_label
 from webapp.setups.states import SlotState
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, label
 
+# Nobody sees less in a picture of where the gauge goes.
+DRAWN_MM = 0.05
+
 
 @dataclass(frozen=True)
 class Row:
-    """One field of a page: its place, its name, what to call it, and what it should show, if that is known.
+    """One field of a page: its place, its name, what to call it, and what it should show, if known.
 
-    `before` is the last reading of a place that is read once more though nothing was turned. `group` heads the rows of one string or one pickup; empty where rows need no heading.
+    `before` is the last reading of a place that is read once more though nothing was turned. `group` heads
+    the rows of one string or one pickup; empty where rows need no heading.
     """
 
     slot: Slot
@@ -118,6 +122,11 @@ def expected_words(case: Case, state: SlotState) -> tuple[str, str]:
     return about, str(basis or "what was turned since it was last read")
 
 
+def _drawn(mm: float) -> float:
+    """A size as these drawings show it: what is believed shifts a little with every entry and hour."""
+    return round(mm / DRAWN_MM) * DRAWN_MM
+
+
 def drawing_for(ask: Ask) -> Drawing | None:
     """Where to hold, press and put the gauge, from this instrument's own geometry."""
     slot, case, way = ask.slots[0], ask.case, ask.way
@@ -126,18 +135,19 @@ def drawing_for(ask: Ask) -> Drawing | None:
     units = units_for(case.say.unit.value)
     band = case.bands(slot).target
     number = slot.string or len(case.spec.strings)
-    neck = neck_under(case.spec, number, case.neck.curvature_per_mm)
+    frets = case.relief_standard
+    bow = neck_with_relief(case.spec, _drawn(case.relief_mm), frets.hold, frets.press, frets.gap)
+    neck = neck_under(case.spec, number, bow.curvature_per_mm)
     if slot.check is Check.RELIEF:
         return relief_drawing(neck, way["hold"], way["press"], way["gap"], units=units)
     height = case.bands(Slot(Check.HEIGHT, string=number)).target.middle
-    saddle_mm = saddle_from(neck, height, STANDARD_HEIGHT, case.nut_gap_mm(number))
+    saddle_mm = _drawn(saddle_from(neck, height, STANDARD_HEIGHT, case.nut_gap_mm(number)))
     if slot.check is Check.HEIGHT:
         return height_drawing(neck, way["hold"], way["gap"], saddle_mm, units=units)
     if slot.check is Check.NUT:
         return nut_drawing(neck, saddle_mm=saddle_mm, target=(band.low, band.high), units=units)
     if slot.check is Check.INTONATION:
-        frets = tuple(dict.fromkeys((12, way["fret"])))
-        return intonation_drawing(neck, frets, units=units)
+        return intonation_drawing(neck, tuple(dict.fromkeys((12, way["fret"]))), units=units)
     assert slot.pickup is not None
     position = case.spec.pickups[slot.pickup - 1].position.value
     places = pickup_places(neck.scale_mm, [position])

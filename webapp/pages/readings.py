@@ -15,7 +15,8 @@ from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.onward import onward
 from webapp.pages.places import adjust_path, read_path
-from webapp.pages.reading_form import Ask, as_it_was_typed, ask_of, read_entries
+from webapp.pages.reading_ask import Ask, ask_of
+from webapp.pages.reading_form import as_it_was_typed, read_entries
 from webapp.pages.reading_help import (
     Row,
     across,

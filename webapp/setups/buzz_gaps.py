@@ -43,8 +43,6 @@ class Gaps:
     open_reach: Array
     open_from_below: Array
     nut_per_relief: Array
-    per_skew: Array
-    open_per_skew: Array
 
     @property
     def last(self) -> int:
@@ -70,11 +68,10 @@ def gaps_of(
     swung, open_reach = stacked("reach")
     below, open_below = stacked("below")
     share = clearances(Neck(scales_mm[0], joint_fret, fret_count), 1.0)[pairs].astype(np.float32)
-    per_skew, open_per_skew = stacked("skew")
     return Gaps(
         *pairs, share, per_action, per_relief, swung, below,
         open_per_action, open_per_relief, stacked("nut")[1], open_reach, open_below,
-        np.array([one["rides"][0, 1] for one in maps], dtype=np.float32), per_skew, open_per_skew,
+        np.array([one["rides"][0, 1] for one in maps], dtype=np.float32),
     )  # fmt: skip
 
 
@@ -89,7 +86,6 @@ def _maps(
         "action": clearances(flat, raised, flat.nut_for_gap(0.0, raised)),
         "relief": clearances(bowed, level, bowed.nut_for_gap(0.0, level)),
         "nut": clearances(flat, 0.0, flat.nut_for_gap(1.0, 0.0)),
-        "skew": _skewed(scale_mm, joint_fret, fret_count, taken),
         "rides": clearances(bowed, 0.0),
         "reach": reach_map(flat, pluck_mm),
         "below": _from_below(scale_mm, fret_count, pluck_mm),
@@ -105,23 +101,3 @@ def _from_below(scale_mm: float, fret_count: int, pluck_mm: float) -> Floats:
     shape = np.minimum(ahead / (length - near), (length - ahead) / near)
     return np.asarray(shape * reach(scale_mm, length, pluck_mm))
 
-
-def _skewed(scale_mm, joint_fret, fret_count, taken):
-    x = np.asarray(fret_position(scale_mm, np.arange(fret_count + 1)))
-    v = np.maximum(1 - x / x[joint_fret], 0)
-    def reading(y):
-        h, p, g = taken
-        part = (x[g] - x[h]) / (x[p] - x[h])
-        return y[h] + part * (y[p] - y[h]) - y[g]
-    def gaps(y):
-        part = (x[12] - x[1]) / (scale_mm - x[1])
-        saddle = y[1] + (y[12] - y[1]) / part
-        start = y.copy()
-        share = x[1] / scale_mm
-        start[0] = (y[1] - saddle * share) / (1 - share)
-        return (saddle - start)[:, None] * ((x[None, :] - x[:, None]) / (scale_mm - x)[:, None]) + start[:, None] - y[None, :]
-    even = v**2 / 2
-    skew = v**3 / 3 - v**2 / 2
-    e = .25
-    a = even + e * skew; b = even - e * skew
-    return (gaps(a / reading(a)) - gaps(b / reading(b))) / (2 * e)

@@ -131,14 +131,14 @@ class BoardOdds:
     def room(self) -> Array:
         """Gap less swing, [pair, string, scenario, step]."""
         gaps = self.scene.gaps
-        level = (gaps.per_relief[..., None] + gaps.per_skew[..., None] * self.scene.scenarios.skew) * self.scene.scenarios.relief - self.dips[0]
+        level = gaps.per_relief[..., None] * self.scene.scenarios.relief - self.dips[0]
         return np.asarray(gaps.per_action[..., None, None] * self.scene.scenarios.action + level[..., None])
 
     @cached_property
     def open_room(self) -> Array:
         """The same for the open string over frets 1 and up, [over, nut, string, scenario, step]."""
         gaps, scenarios = self.scene.gaps, self.scene.scenarios
-        level = (gaps.open_per_relief[..., None] + gaps.open_per_skew[..., None] * scenarios.skew) * scenarios.relief - self.dips[1]
+        level = gaps.open_per_relief[..., None] * scenarios.relief - self.dips[1]
         held = gaps.open_per_action[..., None, None] * scenarios.action + level[..., None]
         nut = gaps.open_per_nut[:, None] * scenarios.nut
         return np.asarray(held[:, None] + nut[..., None, None])
@@ -194,7 +194,7 @@ class BoardOdds:
         """Lowest clean action with the relief brought into its target, [string, scenario, 1]."""
         target, gaps = self.scene.relief_target, self.scene.gaps
         relief = np.clip(self.scene.scenarios.relief, target.low, target.high)
-        lack = (self.dips[0] - (gaps.per_relief[..., None] + gaps.per_skew[..., None] * self.scene.scenarios.skew) * relief) / gaps.per_action[..., None]
+        lack = (self.dips[0] - gaps.per_relief[..., None] * relief) / gaps.per_action[..., None]
         return np.asarray(np.max(lack, axis=0)[..., None] + np.float32(self.sheet.need_margin_mm))
 
     @cached_property

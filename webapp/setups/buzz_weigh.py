@@ -152,7 +152,7 @@ class Weighing:
     def _over_frets(self, high: bool) -> tuple[Floats, NDArray[np.intp]]:
         """Log odds of every fret and its likeliest size: across, under one string, or here and there."""
         each = self.odds.high_fret if high else self.odds.worn_fret
-        across = self._read_off_level(self.good(each.sum(axis=-2)), high)
+        across = self.good(each.sum(axis=-2))
         under = log_sum(self.single(each), axis=-1) - np.log(len(self.numbers))
         size = np.log(UNEVEN_MM.size)
         apart = np.logaddexp(log_sum(each, axis=1) - size, self.odds.clean) - np.log(2)

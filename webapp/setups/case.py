@@ -28,8 +28,8 @@ from webapp.trade.words import Check, Family
 class Case:
     """The instrument, what the trade knows, the journal so far, and the time it is (UTC).
 
-    `past` holds the journals of the instrument's earlier setups, oldest first: what they taught about its
-    rod and its screws goes into the advice. A `lesson` says which checks are done, and by which bands.
+    `past` holds the journals of the instrument's earlier setups, oldest first: what they taught about its rod
+    and its screws goes into the advice. A `lesson` says which checks are done, and by which bands.
     """
 
     spec: InstrumentSpec
@@ -111,8 +111,8 @@ class Case:
     def bands(self, slot: Slot) -> Bands:
         """Target, usual and plausible band of a slot, read the standard way (mm, or cents).
 
-        The target is the lesson's where there is one; else it suits the player's swing over the neck as it
-        is bowed: their own swing where that was found by test, else that of the touch they named.
+        The target is the lesson's where there is one; else it suits the player's swing over the neck as it is
+        bowed: their own swing where that was found by test, else that of the touch they named.
         """
         if slot not in self._bands:
             self._bands[slot] = self._bands_of(slot, self.intonation_fret(slot))

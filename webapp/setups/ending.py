@@ -39,12 +39,16 @@ class Left:
 
 @dataclass(frozen=True)
 class Ending:
-    """What is to be said before the journal is closed. `relief_at`: when the turned rod is to be read again."""
+    """What is to be said before the journal is closed.
+
+    `done` tells whether no step is left; `relief_at` when the turned rod is to be read again.
+    """
 
     right: tuple[CheckState, ...]
     left: tuple[Left, ...]
     repairer: tuple[RepairItem, ...]
     relief_at: datetime | None
+    done: bool = True
 
     @property
     def player_left(self) -> bool:
@@ -59,8 +63,10 @@ class Ending:
     @property
     def sentence(self) -> str:
         """The whole in a line."""
-        if self.player_left:
+        if not self.done:
             return "Not everything is done. You can finish all the same, or go on."
+        if self.player_left:
+            return "Not everything is right yet: what is left is said below."
         if not self.is_right:
             told = any(one.who is Who.REPAIRER for one in self.left) or self.repairer
             rest = "a repairer does the rest" if told else "what is left is said below"
@@ -81,7 +87,8 @@ def ending(assessment: Assessment) -> Ending:
         left += amiss
         if not amiss and state.check is not Check.START:
             right.append(state)
-    return Ending(tuple(right), tuple(left), assessment.repairer, assessment.read_relief_at)
+    done = all(state.done for state in assessment.checks.values() if state.here)
+    return Ending(tuple(right), tuple(left), assessment.repairer, assessment.read_relief_at, done)
 
 
 def _left(assessment: Assessment, state: CheckState) -> Iterable[Left]:
@@ -90,7 +97,7 @@ def _left(assessment: Assessment, state: CheckState) -> Iterable[Left]:
         yield Left(state.check, "", Who.PLAYER, said=state.said, word=state.word)
         return
     by_repairer = any(item.check is state.check for item in assessment.repairer)
-    found = [one for slot in state.slots if (one := _place(slot)) is not None]
+    found = [one for slot in state.slots if (one := _place(slot, by_repairer)) is not None]
     found += [Left(state.check, note, Who.REPAIRER if by_repairer else Who.PLAYER) for note in state.notes]
     if not found and state.step is not None:
         found = [Left(state.check, state.step.sentence, Who.PLAYER)]
@@ -99,21 +106,22 @@ def _left(assessment: Assessment, state: CheckState) -> Iterable[Left]:
     yield from found
 
 
-def _place(state: SlotState) -> Left | None:
-    """One place, if it is not right."""
+def _place(state: SlotState, by_repairer: bool) -> Left | None:
+    """One place, if it is not right; `by_repairer` where a repairer sees to something of its check."""
     word = state.verdict.word
     repairer = state.advice is not None and bool(state.advice.repairer)
     if not repairer and (word in RIGHT or (word in FINE and not state.open)):
         return None
     check, key = state.slot.check, state.slot.key
-    return Left(check, state.label, _who(state), key, state.said, word)
+    return Left(check, state.label, _who(state, by_repairer), key, state.said, word)
 
 
-def _who(state: SlotState) -> Who:
+def _who(state: SlotState, by_repairer: bool) -> Who:
     if state.open:
         return Who.PLAYER
     if state.accepted:
         return Who.KEPT
-    if state.advice is not None and state.advice.repairer:
+    # What a repairer does at one string (a saddle that is filed, say) is done for all that are off.
+    if by_repairer:
         return Who.REPAIRER
     return Who.TOOL if state.verdict.word is Word.CANNOT_TELL else Who.NOBODY

@@ -51,7 +51,7 @@ _SAID: dict[Check, dict[Word, str]] = {
     Check.START: {Word.TOO_LOW: "stopped"},
     Check.RELIEF: {
         Word.TOUCH_LOW: "a touch straight", Word.TOO_LOW: "too straight",
-        Word.TOUCH_HIGH: "a touch much bow", Word.TOO_HIGH: "too much bow",
+        Word.TOUCH_HIGH: "a touch bowed", Word.TOO_HIGH: "too much bow",
     },
     Check.INTONATION: {
         Word.TOUCH_LOW: "a touch flat", Word.TOO_LOW: "flat",

@@ -58,8 +58,10 @@ def read_any(bench: Bench, rng: np.random.Generator) -> None:
     usual = bench.case().bands(slot).usual
     far = rng.uniform(-0.7, 0.7) if rng.random() < 0.85 else rng.uniform(-6, 6)
     value = usual.middle + far * usual.width
-    open_way = {"hold": 0, "gap": 12} if slot.check is Check.HEIGHT and not slot.level else {}
-    bench.reading(slot.key, value, **(open_way if rng.random() < 0.2 else {}))
+    if slot.check is Check.HEIGHT and not slot.level and rng.random() < 0.2:
+        bench.reading(slot.key, value, hold=0, gap=12)
+    else:
+        bench.reading(slot.key, value)
 
 
 def any_turn(bench: Bench, rng: np.random.Generator) -> Turn:
@@ -306,11 +308,11 @@ def test_a_reading_said_another_way_is_the_same_belief() -> None:
 
 def test_read_open_a_height_is_no_surer_than_the_nut() -> None:
     gives = {}
-    for name, way in (("held", {"hold": 1}), ("open", {"hold": 0}), ("open, nut read", {"hold": 0})):
+    for name, hold in (("held", 1), ("open", 0), ("open, nut read", 0)):
         bench = Bench(BASS).start()
         if "nut" in name:
             bench.reading("nut.4", 0.35)
-        bench.reading("height.4", 2.5, gap=12, **way)
+        bench.reading("height.4", 2.5, hold=hold, gap=12)
         gives[name] = bench.case().standing(Slot(Check.HEIGHT, string=4)).give
     assert gives["held"] < gives["open, nut read"] < gives["open"]
 

@@ -107,7 +107,7 @@ def test_nothing_read_is_the_middle_of_what_repairers_accept(kind: str) -> None:
         else:
             continue
         assert first.mean(slot, 19 if slot.high else 12) == pytest.approx(expected), slot.key
-    assert first.doubted == first.moved == first.unread == {} and first.read == frozenset()
+    assert not (first.doubted or first.moved or first.unread or first.read)
 
 
 @pytest.mark.parametrize(("kind", "kappa"), [(BASS, 2.3), (GUITAR, 1.7), (ACOUSTIC, 1.7), (CLASSICAL, 1.7)])

@@ -125,6 +125,11 @@ def test_play_is_taken_up_before_the_neck_answers() -> None:
     further = mean(on.arrived(), RELIEF) - mean(on.rod_turned(1).arrived(), RELIEF)
     back = mean(on.rod_turned(-1).arrived(), RELIEF) - mean(on.arrived(), RELIEF)
     assert 0 < back < further
+    # Once it is taken up, it is gone.
+    again = mean(on.rod_turned(-2).arrived(), RELIEF) - mean(on.rod_turned(-1).arrived(), RELIEF)
+    at_once = on.rod_turned(-1).rod_turned(-1).arrived()
+    assert back < again == pytest.approx(further)
+    assert mean(at_once, RELIEF) == pytest.approx(mean(on.rod_turned(-2).arrived(), RELIEF))
 
 
 @pytest.mark.parametrize(("truth", "turns"), [(0.03, 1), (0.03, 2), (0.10, 2)])

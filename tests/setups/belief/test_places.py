@@ -81,6 +81,18 @@ def test_a_short_turn_read_coarsely_shows_no_thread() -> None:
     assert spread > 0.8 * before.mixture.moments(before.mixture.unit(PITCH))[1]
 
 
+def test_what_springs_do_is_not_known_until_it_is_seen() -> None:
+    prior = the_trade().belief.before
+    level = Frame(spec_of("electric_6_floating"), the_trade()).level()
+    turned = read(level, 0, 1.0, 0.01).turned(8, np.array([-1.0]))
+    mean, sd = moments(turned, 0)
+    assert mean == pytest.approx(1.0 - prior.springs_mm, abs=0.01)
+    assert sd == pytest.approx(prior.springs_spread_mm, rel=0.1)
+    seen = read(turned, 0, 0.6, 0.02)
+    assert seen.mixture.moments(seen.mixture.unit(PITCH))[0] == pytest.approx(0.4, abs=0.1)
+    assert moments(seen.turned(8, np.array([-1.0])), 0)[0] == pytest.approx(0.2, abs=0.1)
+
+
 def test_the_high_fret_and_the_twelfth_add_up() -> None:
     places = TUNED.tuning()
     row = places.row({0: 2.0, 4: 1.0})

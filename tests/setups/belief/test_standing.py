@@ -41,8 +41,8 @@ def test_the_usual_band_is_never_less_likely_than_the_target(kind: str, draw: st
     case = bench.case()
     for slot in all_slots(bench.spec):
         stands, bands = case.standing(slot), case.bands(slot)
-        target, usual = stands.chance(bands.target), stands.chance(bands.usual)
-        assert 0 <= target <= usual + 1e-9 <= 1 + 2e-9, slot.key
+        in_target, in_usual = stands.chance(bands.target), stands.chance(bands.usual)
+        assert 0 <= in_target <= in_usual + 1e-9 <= 1 + 2e-9, slot.key
         assert stands.give > 0
         assert stands.chance(Band(low=-1e4, high=1e4)) == pytest.approx(1.0)
 

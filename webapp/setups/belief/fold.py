@@ -179,23 +179,24 @@ class Belief:
             belief, _ = belief._observed(slot, entry, seen, first)
         return belief
 
-    def _freed(self, slot: Slot) -> Belief:
+    def _freed(self, slot: Slot, mean: float | None = None) -> Belief:
+        """One place believed anew, around what was believed or around `mean`."""
         before = self.frame.priors.before
         if slot.check is Check.RELIEF:
-            return replace(self, neck=self.neck.freed(RELIEF, before.relief_mm))
+            return replace(self, neck=self.neck.freed(RELIEF, before.relief_mm, mean))
         if slot.check is Check.HEIGHT and not slot.level:
-            return replace(self, neck=self.neck.freed(self.neck_column(slot), before.height_all_mm))
+            return replace(self, neck=self.neck.freed(self.neck_column(slot), before.height_all_mm, mean))
         places = self.places(slot)
         if slot.high:
             # The octave's own reading was the slip: the high fret says where the string stands.
             index = self.frame.spec.index_of(slot.string or 1)
-            mean, worn = self.frame.worn_cents
-            places = places.freed(index, before.cents).freed(self._index(slot), worn, mean)
+            stretch, worn = self.frame.worn_cents
+            places = places.freed(index, before.cents).freed(self._index(slot), worn, stretch)
             return self._with(slot, places)
         sd = {Check.NUT: before.nut_mm, Check.HEIGHT: before.level_mm, Check.PICKUPS: before.pickup_mm}.get(
             slot.check, before.cents
         )
-        return self._with(slot, places.freed(self._index(slot), sd))
+        return self._with(slot, places.freed(self._index(slot), sd, mean))
 
     def _compared(self, entry: Entry) -> Belief:
         """More room or less than before the last turn, where only a card or an ear is at hand."""
@@ -282,8 +283,9 @@ class Belief:
         slots = [
             s for s in all_slots(self.frame.spec) if s.check in FREED_BY.get(part, ()) and entry.turn.moves(s)
         ]
+        first = Belief.first(self.frame)
         for slot in slots:
-            belief = belief._freed(slot)
+            belief = belief._freed(slot, first.mean(slot))
         return belief
 
     def _marked(self, before: Belief, entry: Entry) -> Belief:

@@ -145,8 +145,8 @@ class Frame:
 
     @property
     def worn_cents(self) -> tuple[float, float]:
-        """What the high fret shows beside twice the 12th: the stretch does not double, frets wear. Mean and
-        sd."""
+        """What the high fret shows beside twice the 12th: the stretch does not double, frets wear. Mean
+        and sd."""
         return self.priors.before.stretch_cents, self.priors.before.worn_cents
 
     def pickups(self) -> PlacesBelief:
@@ -165,8 +165,8 @@ class Frame:
         return self.trade.ranges.pickup_bands(self.family, kind, side, self.spec.touch)
 
     def level(self) -> PlacesBelief:
-        """How much higher than its front edge a floating bridge's rear edge stands, mm; a "pitch" is what a
-        whole turn of both claw screws makes of it."""
+        """How much higher than its front edge a floating bridge's rear edge stands, mm; a "pitch" is what
+        a whole turn of both claw screws makes of it."""
         prior = self.priors.before
         turn = Threads(np.array([prior.springs_mm]), np.array([prior.springs_spread_mm]), np.ones(1))
         at = np.array([self.spec.bridge.level_mm or 0.0])
@@ -185,7 +185,8 @@ MOST_FRAMES = 256
 
 
 def frame_of(spec: InstrumentSpec, trade: Trade) -> Frame:
-    """The frame of a description; the same object for the same description, so that a fold can go on from it."""
+    """The frame of a description; the same object for the same description, so that a fold can go on from
+    it."""
     key = spec.model_dump_json(exclude={"typed", "name"}), id(trade)
     found = _FRAMES.get(key)
     if found is None or found.trade is not trade:

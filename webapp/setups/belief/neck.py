@@ -1,14 +1,14 @@
 """The neck, its rod and the heights over it as one joint belief.
 
 Unknowns of a component: relief x (the family's standard way, mm), the rod's response r (mm of relief taken
-out by an eighth tightened), kappa (mm of height at 12 for a mm of relief), the height screws' pitch q (mm),
-and each string's height at 12 held at 1 (mm), bass side first. Marks: the rod's class, its dead play, the
-thread's class, the part of past turns still to come (signed eighths), the play left to take up, the way of
-the last turn, and the eighths that took effect since relief was last read.
+out by an eighth tightened), kappa (mm of height at 12 for a mm of relief), the height screws' pitch q
+(mm), and each string's height at 12 held at 1 (mm), bass side first. Marks: the rod's class, its dead
+play, the thread's class, the part of past turns still to come (signed eighths), the play left to take up,
+the way of the last turn, and the eighths that took effect since relief was last read.
 
 A turn of e eighths beyond the play moves x by -e r, 80 % of it at once and the rest over some hours; every
-height moves with it by kappa times as much. A screw's turn of e eighths moves a height by q e / 8 times what
-the bridge's geometry makes of it. Linearised where two unknowns multiply (extended Kalman filter).
+height moves with it by kappa times as much. A screw's turn of e eighths moves a height by q e / 8 times
+what the bridge's geometry makes of it. Linearised where two unknowns multiply (extended Kalman filter).
 """
 
 from __future__ import annotations
@@ -108,10 +108,12 @@ class NeckBelief:
         mixture, _ = self.mixture.observed(rows, seen, slip, elsewhere)
         return self._lighter(mixture, False)
 
-    def freed(self, column: int, sd: float) -> NeckBelief:
-        """One place believed anew, as wide as `sd`: two readings that agree contradicted what was believed."""
+    def freed(self, column: int, sd: float, mean: float | None = None) -> NeckBelief:
+        """One place believed anew, as wide as `sd`: two readings that agree contradicted what was
+        believed."""
         mixture = self.mixture
-        return replace(self, mixture=mixture.freed(column, mixture.means[:, column], sd))
+        means = mixture.means[:, column] if mean is None else mean
+        return replace(self, mixture=mixture.freed(column, means, sd))
 
     def rod_turned(self, eighths: float) -> NeckBelief:
         """After a turn of the rod, plus tightens."""
@@ -184,7 +186,8 @@ class NeckBelief:
         return replace(self, mixture=replace(self.mixture, marks=marks))._pulled(coming)
 
     def loosened(self, relief_var: float, height_var: float) -> NeckBelief:
-        """The neck moved by itself by an unknown amount, heights with it; each height a little by itself too."""
+        """The neck moved by itself by an unknown amount, heights with it; each height a little by itself
+        too."""
         mixture = self.mixture
         noise = _with_heights(mixture.means, mixture.means[:, KAPPA], np.full(mixture.count, relief_var))
         own = np.arange(HEIGHTS, mixture.means.shape[1])
@@ -192,7 +195,8 @@ class NeckBelief:
         return replace(self, mixture=replace(mixture, covs=mixture.covs + noise))
 
     def saddles_turned(self, eighths: float, gains: Floats) -> NeckBelief:
-        """After a turn of height screws: `gains` (strings) is mm of height for one mm of the screw's travel."""
+        """After a turn of height screws: `gains` (strings) is mm of height for one mm of the screw's
+        travel."""
         split = self if self.thread_split else self._thread_classes()
         mixture = split.mixture
         turns = eighths / 8
@@ -236,7 +240,8 @@ STUCK, REVERSED = 0, 1
 
 
 def rod_classes(rod: RodBelief) -> tuple[Floats, Floats, Floats]:
-    """Means, spreads (mm an eighth) and chances of the rod's classes: stuck, reversed, then those that work."""
+    """Means, spreads (mm an eighth) and chances of the rod's classes: stuck, reversed, then those that
+    work."""
     working = np.array(rod.response_mm)
     means = np.concatenate(([0.0, rod.reversed_mm], working))
     sds = np.concatenate(([1e-3, abs(rod.reversed_mm) / 2], rod.spread_share * working))
@@ -253,7 +258,8 @@ def height_cov(priors: Priors, across: Floats) -> Floats:
 
 
 def _with_heights(means: Floats, kappa: Floats, spread: Floats) -> Floats:
-    """Covariance (k, d, d) of an unknown move of the relief with variance `spread` (k): heights go with it."""
+    """Covariance (k, d, d) of an unknown move of the relief with variance `spread` (k): heights go with
+    it."""
     along = np.zeros_like(means)
     along[:, RELIEF] = 1.0
     along[:, HEIGHTS:] = kappa[:, None]

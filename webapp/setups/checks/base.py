@@ -5,6 +5,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from functools import cached_property
 
 from webapp.setups.advice import Advice
@@ -22,6 +23,9 @@ KEPT = "kept"
 SURE = 0.8
 # So little is a gain where a place is surely off.
 TRIAL_GAIN = 0.002
+NEARLY = "Nearly right: a little more makes it surer."
+# Readings longer ago than a night belong to another sitting.
+SITTING = timedelta(hours=10)
 # How often a place is read again before it is said that the tool cannot tell.
 READS_TO_TELL = 2
 
@@ -71,7 +75,8 @@ class ReadCheck(BenchCheck):
         return self.widest
 
     def refused(self, slot: Slot, value: float) -> str:
-        """Why a value within the widest band is no reading of this place all the same; empty where it is one."""
+        """Why a value within the widest band is no reading of this place all the same; empty where it is
+        one."""
         return ""
 
     def likely_of(self, case: Case, slot: Slot) -> Band:
@@ -99,6 +104,8 @@ class ReadCheck(BenchCheck):
         wants = self.wants(case, view, answer)
         verdict = self.verdict(case, view, wants)
         advice = answer.advice if view.reading is not None else None
+        if advice is not None and wants is Act.DECIDE and word_of(view.mean, view.bands) is Word.GOOD:
+            advice = replace(advice, means=NEARLY)
         return SlotState(
             slot,
             slot_label(case.spec, slot),
@@ -129,7 +136,8 @@ class ReadCheck(BenchCheck):
             return None if quiet or not may_read else Act.MEASURE
         if view.passed and not view.is_off and not answer.heard:
             return None
-        if answer.turn_worth(worth):
+        in_target = settled and view.bands.target.contains(view.mean)
+        if answer.turn_worth(worth) and (answer.heard or not in_target):
             return Act.DECIDE
         if view.usual >= enough.again or not may_read or view.reads_since >= READS_TO_TELL:
             return None
@@ -141,6 +149,11 @@ class ReadCheck(BenchCheck):
             return Verdict(Word.MEASURE_AGAIN, why=self.doubt(case, view))
         bands = case.bands(view.slot)
         word = word_of(view.mean, bands)
+        if not view.fresh and wants is None and view.is_off and view.reading is not None:
+            return Verdict(word)
+        if wants is Act.DECIDE and word is Word.GOOD:
+            # Good as far as one can tell, and a turn still makes it surer.
+            word = Word.TOUCH_HIGH if view.mean > bands.target.middle else Word.TOUCH_LOW
         if not view.fresh:
             known = view.reading is not None or view.usual >= case.trade.belief.enough.settled
             return Verdict(Word.EXPECTED if known else Word.NOT_MEASURED)
@@ -168,8 +181,8 @@ class ReadCheck(BenchCheck):
     def next_step(self, states: Sequence[SlotState], known: bool = True) -> Step | None:
         """What must be read comes before what must be turned; places of one kind are done in one go.
 
-        While the screws' thread is not known, the place that is turned furthest comes alone: it teaches the
-        rest.
+        While the screws' thread is not known, the place that is turned furthest comes alone: it teaches
+        the rest.
         """
         for act, verb in ((Act.MEASURE, "Measure"), (Act.DECIDE, "Adjust")):
             waiting = [s for s in states if s.wants is act]
@@ -194,7 +207,8 @@ def _far(state: SlotState) -> int:
 
 @dataclass(frozen=True)
 class View:
-    """What deciding about one place looks at. `fresh`: it was read in this setup and nothing moved it since."""
+    """What deciding about one place looks at. `fresh`: it was read in this setup and nothing moved it
+    since."""
 
     slot: Slot
     bands: Bands
@@ -245,8 +259,8 @@ class View:
 
 @dataclass(frozen=True)
 class Answer:
-    """The advice for a place, and what its turn gains in use; 0 where there is none. `heard`: the ear asks for
-    it, whatever the gauge says."""
+    """The advice for a place, and what its turn gains in use; 0 where there is none. `heard`: the ear asks
+    for it, whatever the gauge says."""
 
     advice: Advice
     gain: float = 0.0
@@ -278,15 +292,15 @@ def view_of(case: Case, slot: Slot) -> View:
         moved_by=moved_by,
         doubted=slot.key in belief.doubted,
         accepted=reading is not None and kept_since(case, slot.key, reading.id),
-        reads=len(readings),
+        reads=sum(1 for r in readings if r.at >= case.now - SITTING),
         reads_since=len(since),
         passed=reading is not None and _passed(case, slot, reading),
     )
 
 
 def _passed(case: Case, slot: Slot, reading: Entry) -> bool:
-    """Whether the setup went on to a later check after this reading: what only time and its neighbours moved
-    since is not gone back to for a little."""
+    """Whether the setup went on to a later check after this reading: what only time and its neighbours
+    moved since is not gone back to for a little."""
     return any(
         e.id > reading.id and _PLACE[e.check] > _PLACE[slot.check] for e in reversed(case.journal.live)
     )

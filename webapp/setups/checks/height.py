@@ -108,8 +108,8 @@ class Height(ReadCheck):
 
 
 _ON_THE_FRET = (
-    "A height is more than 0. A string that lies on the fret cannot be measured: raise it until it clears the "
-    "fret, then read it."
+    "A height is more than 0. A string that lies on the fret cannot be measured: raise it until it clears "
+    "the fret, then read it."
 )
 
 

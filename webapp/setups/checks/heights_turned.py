@@ -120,7 +120,7 @@ def saddle_advice(case: Case, slot: Slot, eighths: int, means: str) -> Advice:
     name = string_label(case.spec, slot.string)
     do = (
         f"{verb} the saddle of the {name} {now_words(case.say, eighths, known)}: {clock}, seen from above.",
-        "Turn both its screws alike, half a turn at a time.",
+        "Turn both its screws alike.",
     )
     turn = Turn(Part.SADDLE_HEIGHT, eighths=eighths, string=slot.string)
     return Advice(
@@ -221,8 +221,8 @@ def _one_piece(case: Case) -> dict[str, Answer]:
 
 
 def filed_ends(case: Case) -> tuple[float, float]:
-    """What the saddle should lose (plus) or gain (minus) under its bass and its treble end, mm: the straight
-    line that brings every string nearest to the middle of its target."""
+    """What the saddle should lose (plus) or gain (minus) under its bass and its treble end, mm: the
+    straight line that brings every string nearest to the middle of its target."""
     slots = _slots(case)
     over = (
         np.array([case.standing(s).mean - case.bands(s).target.middle for s in slots]) * case.frame.per_action
@@ -233,7 +233,8 @@ def filed_ends(case: Case) -> tuple[float, float]:
 
 
 def filed_words(case: Case) -> str:
-    """One line for the repairer: the saddle at both ends, and single strings only where a line cannot do it."""
+    """One line for the repairer: the saddle at both ends, and single strings only where a line cannot do
+    it."""
     say, slots = case.say, _slots(case)
     bass, treble = filed_ends(case)
     ends = ", ".join(

@@ -1,4 +1,5 @@
-"""Intonation: each string at 12 and at a high fret against its own tuned open note, and its saddle's place."""
+"""Intonation: each string at 12 and at a high fret against its own tuned open note, and its saddle's
+place."""
 
 from __future__ import annotations
 
@@ -31,7 +32,8 @@ from webapp.trade.words import BridgeType, Check, ScrewHeads
 
 # Twenty whole turns: a saddle's long screw moves a string by a cent or two for each.
 MOST_EIGHTHS = 160
-# A saddle moved by so much, in cents at the 12th, is looked at again: the wrong way round it would have mattered.
+# A saddle moved by so much, in cents at the 12th, is looked at again: the wrong way round it would have
+# mattered.
 WORTH_A_LOOK_CENTS = 4.0
 # The octave counts for more than the high fret, which is played less.
 WEIGHTS = (1.5, 1.0)
@@ -87,8 +89,9 @@ class Intonation(ReadCheck):
         return self.summed(states, self.next_step(_once_a_string(states), thread_known(case)))
 
     def wants(self, case: Case, view: View, answer: Answer) -> Act | None:
-        """After its saddle was moved a string is read once more, at the fret that shows the most of it: the
-        high one moves about twice as far. The other goes with it by what was shown when both were read."""
+        """After its saddle was moved a string is read once more, at the fret that shows the most of it:
+        the high one moves about twice as far. The other goes with it by what was shown when both were
+        read."""
         wants, enough = super().wants(case, view, answer), case.trade.belief.enough
         assert view.slot.string is not None
         if view.reading is None or view.doubted or view.accepted or view.slot.key not in case.belief.unread:

@@ -10,7 +10,7 @@ from webapp.setups.advice import Advice, Forecast
 from webapp.setups.belief.neck import REVERSED, STUCK, NeckBelief
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
-from webapp.setups.checks.base import Answer, ReadCheck, View, Way
+from webapp.setups.checks.base import TRIAL_GAIN, Answer, ReadCheck, View, Way
 from webapp.setups.checks.screws import no_room
 from webapp.setups.convert import relief_way
 from webapp.setups.journal import CREAKS, NO_ROOM, WILL_NOT_MOVE, Entry, Part, Turn
@@ -134,6 +134,8 @@ class Relief(ReadCheck):
         if not eighths:
             told = _out_of_room(case, view) if view.is_off else ""
             return Answer(Advice(means, repairer=told))
+        if view.is_off and gain <= TRIAL_GAIN:
+            return Answer(Advice(means, repairer=_out_of_room(case, view)))
         answer = Answer(self._turn(case, eighths, after, means), gain)
         return answer.tried_on(view, case.trade.belief.enough.turn)
 

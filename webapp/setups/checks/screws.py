@@ -60,7 +60,7 @@ def screw_basis(known: bool, told: bool) -> str:
     """What a forecast of a screw rests on."""
     if not known:
         return "an ordinary thread; this one is not known yet"
-    return "the screw’s thread, as told and shown" if told else "the thread that these screws have shown"
+    return "the screw’s thread" if told else "the thread that these screws have shown"
 
 
 def no_room(case: Case, slot: Slot, eighths: int) -> bool:
