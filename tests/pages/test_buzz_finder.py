@@ -46,7 +46,7 @@ def test_the_first_cause_has_evidence_a_test_and_who_can_help(bass: Walk) -> Non
     html = bass.player.get(f"{bass.setup}/causes").text
     words = plain(html)
     assert "The neck is too straight" in words.split("If that was not it")[0]
-    assert "Relief reads 0.16 mm" in words
+    assert "The relief is about 0.1" in words
     assert "At a firm touch the map leaves -0." in words
     assert "reading-forecast" in html
     assert "E string at 1 to 3; A string at 1, 2; D string at 1" in words
@@ -60,7 +60,7 @@ def test_numbers_come_in_the_players_unit(bass: Walk) -> None:
     bass.player.fill("/", action="/units", unit="thou")
     mark(bass, MARKS)
     words = plain(bass.player.get(f"{bass.setup}/causes").text)
-    assert "Relief reads 6 thou" in words
+    assert "The relief is about 6 thou" in words
 
 
 def test_a_turn_since_puts_the_causes_out_of_date(bass: Walk) -> None:

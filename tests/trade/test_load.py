@@ -228,7 +228,8 @@ def test_a_broken_file_is_named_with_its_line(
 
 
 @pytest.mark.parametrize(
-    ("file", "says"), [("belief.toml", "no such file"), ("checks/nut.md", "no such file"), ("kinds", "no kind")]
+    ("file", "says"),
+    [("belief.toml", "no such file"), ("checks/nut.md", "no such file"), ("kinds", "no kind")],
 )
 def test_a_missing_file_is_said_plainly(copy: Path, file: str, says: str) -> None:
     target = copy / file

@@ -50,8 +50,8 @@ MOST = {
 LEAST = {
     "right where it can be reached": 0.90,
     "right over all, second pass": 0.85,
-    "12ths within 3 cents": 0.92,
-    "high frets within 5 cents": 0.85,
+    "12ths within 3 cents": 0.88,
+    "high frets within 5 cents": 0.80,
     "z": 0.8,
     "90 % intervals hold": 0.83,
 }

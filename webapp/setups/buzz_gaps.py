@@ -22,12 +22,12 @@ Which = NDArray[np.intp]
 class Gaps:
     """``fretted`` and ``over`` index the pairs of frets (1 <= fretted < over <= last), sorted by fretted.
 
-    The other arrays are [pair, string], bass side first, those that begin with `open_` [over fret 1 to the last,
-    string]. Gap = action * per_action + relief * per_relief (+ nut * per_nut), and a pluck of A mm on the open
-    string takes A * reach of it. ``from_below`` is that part of the reach which also a string has that is let go
-    from below its rest: the shape in which the finger holds it. ``share`` [pair] is how far over lies from fretted
-    to the saddle. ``nut_per_relief`` [string] is what 1 mm of relief adds to the open string's gap over fret 1 where
-    saddle and slot are left alone.
+    The other arrays are [pair, string], bass side first, those that begin with `open_` [over fret 1 to the
+    last, string]. Gap = action * per_action + relief * per_relief (+ nut * per_nut), and a pluck of A mm
+    on the open string takes A * reach of it. ``from_below`` is that part of the reach which also a string
+    has that is let go from below its rest: the shape in which the finger holds it. ``share`` [pair] is how
+    far over lies from fretted to the saddle. ``nut_per_relief`` [string] is what 1 mm of relief adds to
+    the open string's gap over fret 1 where saddle and slot are left alone.
     """
 
     fretted: Which
@@ -51,7 +51,11 @@ class Gaps:
 
 @lru_cache(maxsize=32)
 def gaps_of(
-    scales_mm: tuple[float, ...], joint_fret: int, fret_count: int, pluck_mm: float, taken: tuple[int, int, int]
+    scales_mm: tuple[float, ...],
+    joint_fret: int,
+    fret_count: int,
+    pluck_mm: float,
+    taken: tuple[int, int, int],
 ) -> Gaps:
     """Take the clearance maps of all strings apart; `taken` is where relief is held, pressed and read."""
     fretted, over = np.triu_indices(fret_count + 1, k=1)
@@ -100,4 +104,3 @@ def _from_below(scale_mm: float, fret_count: int, pluck_mm: float) -> Floats:
     ahead = x[None, :] - x[:, None]
     shape = np.minimum(ahead / (length - near), (length - ahead) / near)
     return np.asarray(shape * reach(scale_mm, length, pluck_mm))
-

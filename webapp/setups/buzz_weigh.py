@@ -1,8 +1,8 @@
 """Every cause against every other: the odds of a whole buzz board under each, by Bayes' rule.
 
-A cause can be so in several ways (which fret, how far, under which strings); ways are as likely as each other
-beforehand, and a cause's odds are the mean over its ways. Odds have the axes [..., relief, swing] until
-those two, which all strings share, are summed out.
+A cause can be so in several ways (which fret, how far, under which strings); ways are as likely as each
+other beforehand, and a cause's odds are the mean over its ways. Odds have the axes [..., relief, swing]
+until those two, which all strings share, are summed out.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from webapp.physics.intonation import cents_per_mm
 from webapp.setups.buzz_gaps import Array, Floats
-from webapp.setups.buzz_odds import PROBIT, UNEVEN_MM, BoardOdds, log_box, log_sum
+from webapp.setups.buzz_odds import UNEVEN_MM, BoardOdds, log_box, log_sum
 from webapp.setups.buzz_scene import Scene
-from webapp.setups.buzz_shapes import Shapes, single_frets, upper_shapes
+from webapp.setups.buzz_shapes import upper_shapes
 from webapp.setups.case import Case
 from webapp.setups.checks import start
 from webapp.setups.slots import Slot
@@ -90,12 +90,9 @@ class Weighing:
     def relief_good(self) -> Array:
         return self._relief(self.scene.relief_target.low, self.scene.relief_target.high)
 
-    def _relief(self, low: float, high: float, shift_mm: ArrayLike = 0.0) -> Array:
-        """Log weight of the relief between these two, [..., scenario]; a fault may itself shift the reading."""
-        scenarios = self.scene.scenarios
-        shift = np.asarray(shift_mm, dtype=np.float32)[..., None]
-        edge = np.hypot(self.case.trade.buzz.relief_spread_mm, scenarios.relief_rest / PROBIT)
-        return log_box(scenarios.relief - shift, low, high, edge, self.case.trade.buzz.rfloor)
+    def _relief(self, low: float, high: float) -> Array:
+        """Log weight of the relief between these two, [scenario]."""
+        return log_box(self.scene.scenarios.relief, low, high, self.case.trade.buzz.relief_spread_mm)
 
     def single(self, each: Floats) -> Floats:
         """Each string in turn the only one at fault: [..., string, scenario] to [..., string]."""
@@ -116,13 +113,13 @@ class Weighing:
     def too_straight(self) -> Weighed:
         low = self.scene.relief_target.low
         relief = self._relief(low - STRAIGHT_MM, low)
-        each = (self.odds.clean, self.odds.pulled_straight)
+        each = (self.odds.bent, self.odds.pulled_straight)
         ways = [float(self.joint(one.sum(axis=0), relief)) for one in each]
         return Weighed(CauseKey.TOO_STRAIGHT, mean_odds(ways), self.scene.marked)
 
     def too_bowed(self) -> Weighed:
         high = self.scene.relief_target.high
-        odds = self.joint(self.odds.clean.sum(axis=0), self._relief(high, high + BOWED_MM))
+        odds = self.joint(self.odds.bent.sum(axis=0), self._relief(high, high + BOWED_MM))
         return Weighed(CauseKey.TOO_BOWED, float(odds), self.scene.marked)
 
     def nut_low(self) -> Weighed:
@@ -161,34 +158,21 @@ class Weighing:
         total = np.logaddexp(log_sum(sizes, axis=1) - np.log(2) - size, mixed) - np.log(2)
         return np.asarray(total), np.argmax(sizes, axis=1)
 
-    def _read_off_level(self, across: Floats, high: bool) -> Floats:
-        """Where a gauge stands on the very fret that is off, the reading is off too: weigh those anew."""
-        taken = self.case.relief_standard.frets
-        frets = tuple(sorted({taken[1], taken[2], 12}))
-        sizes = UNEVEN_MM if high else -UNEVEN_MM
-        shapes = single_frets(frets, sizes, taken, self.case.spec.fret_count)
-        anew = across.copy()
-        anew[np.array(frets) - 1] = self._shaped(shapes).reshape(len(frets), -1)
-        return anew
-
-    def _shaped(self, shapes: Shapes) -> Floats:
-        target = self.scene.relief_target
-        relief = self._relief(target.low, target.high, shapes.relief_mm)
-        return self.joint(self.odds.shaped(shapes).sum(axis=-2), relief)
-
     def upper_board(self) -> Weighed:
-        spec = self.case.spec
-        shapes = upper_shapes(spec.joint_fret, spec.fret_count, self.case.relief_standard.frets)
-        odds = self._shaped(shapes)
-        way = shapes.names[int(np.argmax(odds))]
-        return Weighed(CauseKey.UPPER_BOARD, mean_odds(odds), self.scene.marked, way=way)
+        rise, names = upper_shapes(self.case.spec.joint_fret, self.case.spec.fret_count)
+        odds = self.good(self.odds.risen(rise).sum(axis=-2))
+        return Weighed(
+            CauseKey.UPPER_BOARD, mean_odds(odds), self.scene.marked, way=names[int(np.argmax(odds))]
+        )
 
     # what the map has no say in
 
     def loose(self) -> Weighed:
         single = log_sum(self.single(self.odds.scattered(OFTEN)), axis=0)
         opens = self.scene.open_pitches
-        found = {low + fret for n, low in zip(self.numbers, opens, strict=True) for fret in self.scene.frets(n)}
+        found = {
+            low + fret for n, low in zip(self.numbers, opens, strict=True) for fret in self.scene.frets(n)
+        }
         pitched = self.good(self.odds.at_pitches(sorted(found)).sum(axis=-2))
         # Only pitches that buzz are worth the sum, but any the instrument has might have been the one.
         span = self.case.spec.fret_count + max(opens) - min(opens) + 1

@@ -66,7 +66,7 @@ class Case:
 
     @property
     def relief_mm(self) -> float:
-        """The relief as it is believed, the standard way; the middle of the target until something is read."""
+        """The relief as it is believed, the standard way; the middle of its target until it is read."""
         return self.belief.relief_mm if self.relief_known else self.bands_relief.target.middle
 
     @cached_property

@@ -77,10 +77,6 @@ class BuzzSheet(TradeModel):
     nut_spread_mm: Spread
     stray: Mistake
     missed: Mistake
-    trust: Share
-    rfloor: float = 1e-8
-    afloor: float = 1e-8
-    nfloor: float = 1e-8
     sound_cents: Annotated[float, Field(gt=0, le=50)]
     tired_cents: Annotated[float, Field(gt=0, le=50)]
     age_weight: dict[str, Annotated[float, Field(gt=0, le=100)]]

@@ -1,6 +1,7 @@
 """Runs the buzz trial and prints its tables: ``python -m tests.trial.buzz --seed 1 --count 400 --jobs 2``.
 
-``--string modes`` plucks another string than the one on the grid; ``--unasked`` leaves the questions unanswered.
+``--string modes`` plucks another string than the one on the grid; ``--unasked`` leaves the questions
+unanswered.
 """
 
 from __future__ import annotations
@@ -49,7 +50,9 @@ def many(trial: Trial, count: int, jobs: int = 1) -> list[Result]:
 
 
 def main(words: Sequence[str] | None = None) -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.trial.buzz", description=(__doc__ or "").split("\n")[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.trial.buzz", description=(__doc__ or "").split("\n")[0]
+    )
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--count", type=int, default=400)
     parser.add_argument("--jobs", type=int, default=1)

@@ -1,4 +1,5 @@
-"""An instrument of the buzz trial as it truly stands, and which of its notes rattle when they are all plucked."""
+"""An instrument of the buzz trial as it truly stands, and which of its notes rattle when they are all
+plucked."""
 
 from __future__ import annotations
 
@@ -20,9 +21,10 @@ Note = tuple[int, int]
 class Board:
     """Lengths in mm, bass side first. Strings are named from the thinnest, 1 up; fret 0 is open.
 
-    `tops` are the fret tops [string, fret], `nut` and `saddle` the strings' ends over the same line [string],
-    `plucks` how far each note is drawn aside, said of the open string [string, fret], `reach` how low a string
-    comes for each mm of that [fretted, over]; a touch lighter than `heard` is lost in the note.
+    `tops` are the fret tops [string, fret], `nut` and `saddle` the strings' ends over the same line
+    [string], `plucks` how far each note is drawn aside, said of the open string [string, fret], `reach`
+    how low a string comes for each mm of that [fretted, over]; a touch lighter than `heard` is lost in the
+    note.
     """
 
     kind: Kind
@@ -92,7 +94,8 @@ class Board:
         return replace(self, nut=nut)
 
     def bent(self, line: Array, by_mm: float, keep_heights: bool) -> Board:
-        """The neck bent by a line that says 1 mm of relief; the nut rides on it, and the heights are set anew or not."""
+        """The neck bent by a line that says 1 mm of relief; the nut rides on it, and the heights are set
+        anew or not."""
         moved = replace(self, tops=self.tops + by_mm * line, nut=self.nut + by_mm * line[0])
         if keep_heights:
             for string in self.strings:

@@ -97,7 +97,8 @@ def _at_one(rng: Rng, board: Board, fret: int, by_mm: float) -> Callable[[int, i
 
 
 def _upper_board(rng: Rng, board: Board, bow: Array) -> Planted:
-    """The board past the joint swells, turns up, or drops away behind a crest: smooth lines of millimetres, not of frets."""
+    """The board past the joint swells, turns up, or drops away behind a crest: smooth lines of
+    millimetres, not of frets."""
     kind, x = board.kind, board.x
     way, by = rng.random(), rng.uniform(0.12, 0.45)
     top = x[kind.joint] + rng.uniform(-0.2, 0.6) * (x[-1] - x[kind.joint])
@@ -112,7 +113,8 @@ def _upper_board(rng: Rng, board: Board, bow: Array) -> Planted:
 
 
 def _loose(rng: Rng, board: Board, bow: Array) -> Planted:
-    """A saddle that rattles under its string, a part that hums at one pitch, or one that open strings shake."""
+    """A saddle that rattles under its string, a part that hums at one pitch, or one that open strings
+    shake."""
     way, one = rng.random(), int(rng.choice(board.strings))
     frets, strings = board.kind.frets, board.kind.strings
     if way < 0.5:

@@ -1,4 +1,5 @@
-"""The product's buzz finder, asked about a planted instrument. Only this module of the buzz trial knows the product."""
+"""The product's buzz finder, asked about a planted instrument. Only this module of the buzz trial knows
+the product."""
 
 from __future__ import annotations
 
@@ -21,7 +22,7 @@ from webapp.trade.words import Check, Touch
 
 @lru_cache(maxsize=1)
 def the_trade() -> Trade:
-    return load_trade(Path(__file__).parents[3] / 'content')
+    return load_trade(Path(__file__).parents[3] / "content")
 
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -39,7 +40,9 @@ def case_of(told: Told) -> Case:
     def record(kind: EntryKind, slot: str, detail: dict[str, Any], **more: Any) -> None:
         number = len(entries) + 1
         check = Check(slot.split(".")[0])
-        entries.append(Entry(number, START + timedelta(minutes=2 * number), kind, check, slot, detail=detail, **more))
+        entries.append(
+            Entry(number, START + timedelta(minutes=2 * number), kind, check, slot, detail=detail, **more)
+        )
 
     trade = the_trade()
     record(EntryKind.OBSERVATION, START_PLACE, {"done": [], "age": told.age, "stoppers": []})

@@ -1,7 +1,9 @@
-"""The buzz trial's string: a row of points that pull on each other, let go from under a finger and followed in time.
+"""The buzz trial's string: a row of points that pull on each other, let go from under a finger and
+followed in time.
 
-u_tt = c^2 u_xx - kappa^2 u_xxxx - 2 s0 u_t + 2 s1 u_txx, stepped explicitly; the ends are pinned. Nothing here is
-a formula for the shape that the swing fills: what counts is the lowest that each place comes while it rings.
+u_tt = c^2 u_xx - kappa^2 u_xxxx - 2 s0 u_t + 2 s1 u_txx, stepped explicitly; the ends are pinned. Nothing
+here is a formula for the shape that the swing fills: what counts is the lowest that each place comes while
+it rings.
 """
 
 from __future__ import annotations
@@ -22,10 +24,11 @@ FINGER_MM = 12.0
 
 @lru_cache(maxsize=128)
 def reach_of_pluck(kind: Kind, pluck_mm: float) -> tuple[Array, Array]:
-    """[fretted, over] twice: how low the string comes over a fret per mm that the open string is drawn aside.
+    """[fretted, over] twice: how low the string comes over a fret per mm that the open string is drawn
+    aside.
 
-    First let go from below its rest, then from above; NaN where over <= fretted. Every note is plucked with the
-    same force, `pluck_mm` from the saddle, or in its middle where that is nearer.
+    First let go from below its rest, then from above; NaN where over <= fretted. Every note is plucked
+    with the same force, `pluck_mm` from the saddle, or in its middle where that is nearer.
     """
     x, whole = fret_places(kind.scale_mm, kind.frets), kind.scale_mm
     lengths = whole - x[: kind.frets]
@@ -43,7 +46,8 @@ def reach_of_pluck(kind: Kind, pluck_mm: float) -> tuple[Array, Array]:
 
 
 def drawn_aside(length_mm: float, pluck_mm: float) -> Array:
-    """The string at rest under the finger: 1 at the pluck, straight to both ends, rounded over the finger's width."""
+    """The string at rest under the finger: 1 at the pluck, straight to both ends, rounded over the
+    finger's width."""
     along = np.linspace(0.0, 1.0, 40 * _POINTS + 1)
     at = 1.0 - pluck_mm / length_mm
     sharp = np.minimum(along / at, (1.0 - along) / (1.0 - at))

@@ -1,4 +1,5 @@
-"""What the player of a planted instrument hands over: readings by their tools, marks on a board, and answers."""
+"""What the player of a planted instrument hands over: readings by their tools, marks on a board, and
+answers."""
 
 from __future__ import annotations
 
@@ -44,7 +45,8 @@ def told(planted: Planted, rng: Rng, seed: int, index: int, mismarked: float, wo
 
 
 def marked(board: Board, rattles: frozenset[Note], rng: Rng, mismarked: float) -> set[Note]:
-    """The marks: of the notes that rattle a few are missed, and about as many of all marks lie on notes that do not."""
+    """The marks: of the notes that rattle a few are missed, and about as many of all marks lie on notes
+    that do not."""
     notes = [(number, fret) for number in board.strings for fret in range(board.kind.frets + 1)]
     heard = {note for note in notes if note in rattles and rng.random() >= mismarked}
     quiet = [note for note in notes if note not in rattles]

@@ -14,7 +14,8 @@ KEYS = (
 
 @dataclass(frozen=True)
 class Result:
-    """One instrument: the planted cause, how a finder names it, and its (key, chance), the likeliest first."""
+    """One instrument: the planted cause, how a finder names it, and its (key, chance), the likeliest
+    first."""
 
     cause: str
     key: str
@@ -39,7 +40,8 @@ class Result:
 
 @dataclass(frozen=True)
 class Bin:
-    """First causes whose chance lies in [low, high): how many, what was said on average, and how often it was so."""
+    """First causes whose chance lies in [low, high): how many, what was said on average, and how often it
+    was so."""
 
     low: float
     high: float
@@ -94,7 +96,9 @@ def table(results: Sequence[Result]) -> str:
     lines += ["", f"{len(results)} instruments, mean over {len({r.key for r in results})} causes: "
               f"first {share(results, 'right'):.3f}, first two {share(results, 'near'):.3f}"]  # fmt: skip
     lines += ["", "| said of the first | instruments | said | was so |", "|---|---|---|---|"]
-    lines += [f"| {b.low:.0%} to {b.high:.0%} | {b.count} | {b.said:.2f} | {b.right:.2f} |" for b in bins(results)]
+    lines += [
+        f"| {b.low:.0%} to {b.high:.0%} | {b.count} | {b.said:.2f} | {b.right:.2f} |" for b in bins(results)
+    ]
     middle = around(results, 0.8)
     if middle:
         lines += ["", f"Of any cause said at 75 to 85 %: {middle.count}, was so {middle.right:.2f}"]

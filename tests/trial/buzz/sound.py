@@ -51,7 +51,8 @@ def _open_clean(board: Board) -> Board:
 
 
 def _neck(rng: Rng, kind: Kind) -> tuple[Array, Array]:
-    """Fret tops [string, fret] with relief in its target: a bow that is not even, a wave, a slope at the end, wear."""
+    """Fret tops [string, fret] with relief in its target: a bow that is not even, a wave, a slope at the
+    end, wear."""
     x = fret_places(kind.scale_mm, kind.frets)
     end = x[kind.joint]
     bend = Bend(skew=rng.normal(0.25, 0.25), belly=rng.normal(0.0, 0.2))
@@ -71,7 +72,8 @@ def reach_of(kind: Kind, string: str, from_usual_mm: float, from_above: float) -
 
 
 def medium_pluck(kind: Kind, reach: Array) -> Array:
-    """The largest clean pluck at the low edge of the medium target, for this way of swinging [string, bass side first]."""
+    """The largest clean pluck at the low edge of the medium target, for this way of swinging [string, bass
+    side first]."""
     x, count = fret_places(kind.scale_mm, kind.frets), len(kind.strings)
     bow = said_as_one(x, Bend(skew=0.25).heights(x, x[kind.joint]), kind.standard)
     tops = np.tile(np.mean(kind.bands.relief_target) * bow, (count, 1))

@@ -104,7 +104,8 @@ class ReadCheck(BenchCheck):
         wants = self.wants(case, view, answer)
         verdict = self.verdict(case, view, wants)
         advice = answer.advice if view.reading is not None else None
-        if advice is not None and wants is Act.DECIDE and word_of(view.mean, view.bands) is Word.GOOD:
+        nearly = wants is Act.DECIDE and not answer.heard and word_of(view.mean, view.bands) is Word.GOOD
+        if advice is not None and nearly:
             advice = replace(advice, means=NEARLY)
         return SlotState(
             slot,
@@ -136,12 +137,17 @@ class ReadCheck(BenchCheck):
             return None if quiet or not may_read else Act.MEASURE
         if view.passed and not view.is_off and not answer.heard:
             return None
-        in_target = settled and view.bands.target.contains(view.mean)
-        if answer.turn_worth(worth) and (answer.heard or not in_target):
+        if answer.turn_worth(worth) and (answer.heard or not self.stands_well(case, view)):
             return Act.DECIDE
         if view.usual >= enough.again or not may_read or view.reads_since >= READS_TO_TELL:
             return None
         return Act.MEASURE if view.could_tell else None
+
+    def stands_well(self, case: Case, view: View) -> bool:
+        """Whether a place that is said to be good is left so, whatever a turn might still gain. A cent or two
+        off is heard, so there it takes more than a mean in the target."""
+        surely = view.target >= SURE if self.is_cents else view.usual >= case.trade.belief.enough.again
+        return surely and view.bands.target.contains(view.mean)
 
     def verdict(self, case: Case, view: View, wants: Act | None) -> Verdict:
         """The word for a place."""
