@@ -76,8 +76,9 @@ def test_a_whole_setup_takes_few_screens_and_forms(
         print(f"\n{relief} and {height}: {driver.screens} screens, {driver.posts} forms, "
               f"{readings} readings, turns {dict(turned)}")  # fmt: skip
     assert "Report of a setup" in last.html
-    assert turned["relief"] >= 2 and turned["height"] >= 3
-    assert turned["intonation"] >= 4 and turned["pickups"] >= 2
+    # A setup that has something to do: everything but the pickups is turned, and most of it more than once.
+    assert turned["relief"] >= 2 and turned["height"] >= 1 and turned["intonation"] >= 3
+    assert sum(turned.values()) >= 9
     assert driver.screens <= MOST_SCREENS, driver.trail
     assert driver.posts <= MOST_POSTS, driver.trail
 

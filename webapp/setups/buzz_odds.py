@@ -386,7 +386,9 @@ class BoardOdds:
 
     def at_pitches(self, pitches: Iterable[int]) -> Floats:
         """Something on the instrument rattles at one pitch, [pitch, string, scenario]."""
-        answered, missed = (self.log_mark(np.array(rate, np.float32), np.array(True)) for rate in (RATTLE, 1 - RATTLE))
+        sure = np.array(True)
+        rates = (np.array(rate, np.float32) for rate in (RATTLE, 1 - RATTLE))
+        answered, missed = (self.log_mark(rate, sure) for rate in rates)
         opened = self.open_at(RATTLE)
         found = []
         for pitch in pitches:
