@@ -95,8 +95,8 @@ def _through_the_chart(page: Page) -> None:
 
 def _a_quick_check(page: Page, home: str) -> None:
     before = page.locator("[data-points] .d-link[id]").count()
-    page.goto(f"{home}/quick")
-    page.get_by_role("textbox", name="Relief").fill("0.3")
+    page.goto(f"{home}/quick?relief_tool=feeler")
+    page.locator("main form input[name=relief]").fill("0.3")
     page.get_by_role("textbox", name="Humidity").fill("45")
     page.locator("main form .button-main").click()
     page.get_by_text("0.30 mm").first.wait_for()

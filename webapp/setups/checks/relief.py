@@ -78,6 +78,10 @@ class Relief(ReadCheck):
         heard = view.fresh and not view.accepted and _neck_is_heard(case, view)
         return Act.MEASURE if wants is None and heard else wants
 
+    def stands_well(self, case: Case, view: View) -> bool:
+        """Everything else hangs on the bow, so here it must be settled to be left alone."""
+        return super().stands_well(case, view) and view.usual >= case.trade.belief.enough.settled
+
     def assess(self, case: Case) -> CheckState:
         state = self.state(case, SLOT)
         settled = settles_at(case)
