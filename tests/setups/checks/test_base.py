@@ -99,6 +99,8 @@ def test_the_word_says_where_the_belief_lies(kind: str, draw: st.DataObject) -> 
                 assert 0.2 < state.usual < 0.8 and state.wants is None
             elif word is Word.EXPECTED:
                 assert not state.measured
+            elif state.wants is Act.DECIDE and word_of(state.value, state.bands) is Word.GOOD:
+                assert word in (Word.TOUCH_LOW, Word.TOUCH_HIGH)  # nothing good is still to be turned
             else:
                 assert word is word_of(state.value, state.bands)
             assert state.wants in (None, Act.MEASURE, Act.DECIDE)
