@@ -14,7 +14,7 @@ def drop(radius_mm: float | None, offset_mm: float) -> float:
     """How far the board lies below its crown at an offset, mm: ``R - sqrt(R**2 - y**2)``; flat = 0.
 
     Raises ``ValueError`` for a radius that is not above 0 or an offset wider than the radius.
-    Source: sagitta of a circular arc.
+    Source: height of a segment of a circle, Machinery's Handbook (Industrial Press), from memory.
     """
     if radius_mm is None:
         return 0.0
@@ -50,8 +50,8 @@ class Board:
     def radius_at(self, distance_mm: float) -> float | None:
         """Radius at a distance from the nut, mm; ``None`` when flat.
 
-        The line goes on past the board's end, which is where the saddles are. Raises ``ValueError``
-        where a narrowing cone has run out.
+        A cone: radii go in proportion along it. The line goes on past the board's end, which is where the
+        saddles are. Raises ``ValueError`` where a narrowing cone has run out.
         """
         if self.radius_nut_mm is None or self.radius_end_mm is None:
             return None

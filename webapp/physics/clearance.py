@@ -1,7 +1,7 @@
 """The gaps under a fretted string over every fret ahead, and how hard it may swing before it touches.
 
-Source: the geometric next-fret model published by luthiers ("Action, nut slots and relief"), with the
-plucked string's own shape in place of a fixed margin.
+Source: straight lines over the next frets are common practice among luthiers, no source; the plucked
+string's own shape in place of a fixed margin is ours (`swing` has its sources).
 """
 
 from __future__ import annotations

@@ -38,7 +38,8 @@ def lagged_moisture(days: Floats, moisture: Floats, lag_days: float, at: Floats)
     ``M(t+d) = u1 - s lag + (M0 - u0 + s lag) exp(-d/lag)``, with s the slope of u over that step. The wood
     begins at the mean of the first ``lag_days`` of air. After the last day the air stays as it was; before
     the first day the answer is NaN. Raises ``ValueError`` for no days, days out of order, or no lag.
-    Source: any text on linear systems, first-order lag with a ramp for input.
+    Source: first-order system, M. Kutz (ed.), Mechanical Engineers' Handbook, 3rd ed. 2006, vol. 2, p. 333;
+    its answer to a ramp: K. Ogata, Modern Control Engineering, 5th ed. 2010, section 5.2, from memory.
     """
     return _between(days, moisture, lag_days, _wood_by_day(days, moisture, lag_days), at)
 

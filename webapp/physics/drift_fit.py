@@ -8,6 +8,8 @@ how much worse than thought the scatter and the tool are, are tried over a grid.
 
 Expectation propagation (`propagation`) finds where the unknowns lie; draws from about there, each weighted by
 how likely it truly is, say how sure that is: importance sampling, with draws that are always the same ones.
+Source: T. Hesterberg, Weighted average importance sampling and defensive mixture distributions, Technometrics
+37 (1995), 185-194, from memory: some draws go everywhere, so that no weight runs away.
 """
 
 from __future__ import annotations

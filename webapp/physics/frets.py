@@ -27,7 +27,9 @@ def fret_position(scale_mm: ArrayLike, fret: ArrayLike) -> float | NDArray[np.fl
     ``scale_mm`` (above 0) and ``fret`` (0 = nut, or above) may be numbers or arrays that broadcast
     together; numbers give a float, arrays an array of the broadcast shape. Raises ``ValueError``
     for a scale that is not a positive finite number or a fret below 0.
-    Source: equal temperament, each semitone shortens the string by the factor ``2**(-1/12)``.
+    Source: equal temperament, each semitone shortens the string by the factor ``2**(-1/12)``: G. U.
+    Varieschi and C. M. Gower, Intonation and compensation of fretted string instruments, 2009,
+    arXiv:0906.0127, section II.
     """
     if isinstance(scale_mm, (int, float)) and isinstance(fret, (int, float)):
         return _position(scale_mm, fret)

@@ -21,7 +21,8 @@ def cents_per_mm(scale_mm: float, fret: int) -> float:
 
     ``(1200 / ln 2) * (2**(n / 12) - 1) / L``, first order in the shift over L; 0 at the nut. Raises
     ``ValueError`` for a scale that is not above 0 or a fret below 0.
-    Source: pitch goes as 1 / length, for both the fretted and the open length.
+    Source: pitch goes as 1 / length (M. Mersenne, Harmonie universelle, 1636), for both the fretted and the
+    open length; the derivative is ours. Fuller models: Varieschi and Gower, 2009, arXiv:0906.0127.
     """
     if not (math.isfinite(scale_mm) and scale_mm > 0):
         raise ValueError("the scale length must be above 0 mm")
@@ -63,6 +64,7 @@ def split_fit(
     ``error = shift * cents_per_mm + nut + remainder``. Standard errors use the reading error or the
     scatter of the remainder, whichever is larger, since two readings leave no scatter to judge by.
     Raises ``ValueError`` for fewer than two frets, a fret below 1 or an error that is not above 0.
+    Source: least squares, NIST/SEMATECH e-Handbook of Statistical Methods, section 4.4.3.1, from memory.
     """
     slopes, errors = _columns(scale_mm, errors_cents)
     if len(slopes) < 2:

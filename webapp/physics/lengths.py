@@ -1,4 +1,7 @@
-"""Reading a length the way a player types it, and writing it back in the unit they like."""
+"""Reading a length the way a player types it, and writing it back in the unit they like.
+
+The inch: international yard and pound agreement, 1959; NIST SP 811, 2008, appendix B.8.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ import unicodedata
 from dataclasses import dataclass
 from enum import StrEnum
 
-MM_PER_INCH = 25.4  # exact: international yard and pound agreement, 1959
+MM_PER_INCH = 25.4  # exact
 LONGEST_TEXT = 40
 
 

@@ -2,7 +2,9 @@
 
 The body end is fixed. Frets from the joint on lie on the line y = 0; before it the neck bends with
 constant curvature, so fret tops stand at ``y(x) = k * (x_joint - x)**2``. ``k > 0`` is forward bow
-(relief), ``k < 0`` back bow. Source: small-deflection beam under a constant bending moment.
+(relief), ``k < 0`` back bow. Source: small-deflection beam under a constant bending moment, J. M. Gere and
+B. J. Goodno, Mechanics of Materials, 8th ed. 2013, chapter 9, from memory. That a neck bends so, and not
+at all past the joint, is our model.
 """
 
 from __future__ import annotations

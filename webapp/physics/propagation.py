@@ -3,8 +3,8 @@ propagation.
 
 Every reading is stood for by the normal factor that gives the same first two moments as the reading itself
 beside all the others, in rounds until they agree (T. Minka, A family of algorithms for approximate Bayesian
-inference, 2001, chapter 3: recalled, not looked up again). Where many readings say the same, that is too sure
-of itself; it is meant to say where to look, not how sure to be.
+inference, PhD thesis, MIT, 2001, chapter 3: recalled, not looked up again). Where many readings say the same,
+that is too sure of itself; it is meant to say where to look, not how sure to be.
 """
 
 from __future__ import annotations

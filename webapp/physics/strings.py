@@ -1,6 +1,7 @@
 """Strings: notes and pitches, weight, tension, and how much sharper a note goes when pressed down.
 
-The ideal string: ``f = sqrt(T / mu) / (2 L)``.
+The ideal string: ``f = sqrt(T / mu) / (2 L)``. Source: M. Mersenne, Harmonie universelle, 1636; OpenStax,
+University Physics Volume 1, 2016, section 16.3.
 """
 
 from __future__ import annotations
@@ -10,8 +11,8 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-STEEL_DENSITY_KG_M3 = 7850.0  # music wire, ASTM A228
-STEEL_MODULUS_PA = 203e9  # music wire, 200 to 207 GPa
+STEEL_DENSITY_KG_M3 = 7850.0  # music wire, ASTM A228: 0.284 lb/in3
+STEEL_MODULUS_PA = 203e9  # music wire, ASTM A228: data sheets say 190 to 207 GPa
 ROUND_WRAP_PACKING = math.pi / 4  # round wire laid side by side fills pi/4 of its layer
 POUND_PER_INCH_KG_M = 0.45359237 / 0.0254  # exact: 1 lb = 0.45359237 kg, 1 in = 25.4 mm
 _A4_NUMBER = 69
@@ -35,14 +36,18 @@ def note_number(note: str) -> int:
 def pitch_hz(note: str, a4_hz: float = 440.0) -> float:
     """Frequency of a note in twelve-tone equal temperament, Hz: ``a4 * 2**((number - 69) / 12)``.
 
-    Raises ``ValueError`` for a text that is no note, or a reference that is not above 0. Source: ISO 16.
+    Raises ``ValueError`` for a text that is no note, or a reference that is not above 0. Source: ISO 16:1975
+    for A4; the scale, CRC Handbook of Chemistry and Physics, section 14, Musical Scales.
     """
     _above_zero(a4_hz, "the reference pitch", "Hz")
     return float(a4_hz * 2.0 ** ((note_number(note) - _A4_NUMBER) / 12))
 
 
 def plain_density_kg_m(gauge_mm: float, density_kg_m3: float = STEEL_DENSITY_KG_M3) -> float:
-    """Weight per metre of a plain string, kg/m: ``rho * pi * d**2 / 4``. Raises ``ValueError`` at 0."""
+    """Weight per metre of a plain string, kg/m: ``rho * pi * d**2 / 4``. Raises ``ValueError`` at 0.
+
+    Source: volume of a cylinder.
+    """
     _above_zero(gauge_mm, "the gauge", "mm")
     return density_kg_m3 * math.pi * (gauge_mm / 1000) ** 2 / 4
 
@@ -58,6 +63,7 @@ def wound_density_kg_m(
 
     ``gauge_mm`` is the outer diameter, ``packing`` above 0 up to 1. An estimate: where the set's
     published unit weight is known, use that. Raises ``ValueError`` for a core not under the gauge.
+    Source: none; our model. Wire of diameter w side by side has the area ``pi * w**2 / 4`` in each ``w**2``.
     """
     if not 0 < core_mm < gauge_mm:
         raise ValueError("the core must be thicker than 0 mm and thinner than the string")
@@ -69,13 +75,20 @@ def wound_density_kg_m(
 
 
 def density_from_unit_weight(pounds_per_inch: float) -> float:
-    """Weight per metre, kg/m, from a published unit weight in lb/in."""
+    """Weight per metre, kg/m, from a published unit weight in lb/in (above 0, else ``ValueError``).
+
+    Source: international yard and pound agreement, 1959; NIST SP 811, 2008, appendix B.8.
+    """
     _above_zero(pounds_per_inch, "the unit weight", "lb/in")
     return pounds_per_inch * POUND_PER_INCH_KG_M
 
 
 def tension_n(linear_density_kg_m: float, scale_mm: float, pitch_hz: float) -> float:
-    """Tension that tunes a string, N: ``T = 4 L**2 f**2 mu``. Raises ``ValueError`` at 0 or below."""
+    """Tension that tunes a string, N: ``T = 4 L**2 f**2 mu``. Raises ``ValueError`` at 0 or below.
+
+    Source: the ideal string above, solved for T; in pounds and inches it is the ``UW (2 L F)**2 / 386.4``
+    that string makers print.
+    """
     _above_zero(linear_density_kg_m, "the weight per metre", "kg/m")
     _above_zero(scale_mm, "the scale length", "mm")
     _above_zero(pitch_hz, "the pitch", "Hz")
@@ -111,7 +124,8 @@ def detour_mm(scale_mm: float, along_mm: float, down_mm: float) -> float:
     """Length a straight string gains when it is pressed ``down_mm`` at ``along_mm`` from the nut, mm.
 
     Two straight legs less the straight line: ``hypot(x, d) + hypot(L - x, d) - L``. Raises ``ValueError``
-    for a place that is not between nut and saddle.
+    for a place that is not between nut and saddle. Source: Pythagoras; the same geometry in Varieschi and
+    Gower, 2009, arXiv:0906.0127, section II.B.
     """
     if not 0 < along_mm < scale_mm:
         raise ValueError("the string must be pressed between the nut and the saddle")
@@ -131,7 +145,9 @@ def stretch_cents(
 
     Tension rises by ``E * A_core * dl / L`` and the pitch by half that in proportion, taken exactly:
     ``600 * log2(1 + dT / T)``. Only the core carries the load; ``scale_mm`` is the length that
-    stretches. Raises ``ValueError`` for values not above 0, or a string let slack.
+    stretches. Raises ``ValueError`` for values not above 0, or a string let slack. Source: Hooke's law on the
+    ideal string, as in D. R. Grimes, String theory: the physics of string-bending and other electric guitar
+    techniques, PLoS ONE 9 (2014) e102088, doi:10.1371/journal.pone.0102088.
     """
     _above_zero(tension_n, "the tension", "N")
     _above_zero(scale_mm, "the scale length", "mm")

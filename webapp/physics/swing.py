@@ -2,7 +2,9 @@
 
 A string pulled aside at one point and let go is always the average of two travelling triangles. It
 starts as a triangle with its corner at the pluck, and half a period later is that triangle turned
-end for end on the other side. Source: d'Alembert's solution for an ideal string with fixed ends.
+end for end on the other side. Source: d'Alembert's solution (1747) for an ideal string with fixed ends, as in
+N. H. Fletcher and T. D. Rossing, The Physics of Musical Instruments, 2nd ed. 1998, chapter 2,
+doi:10.1007/978-0-387-21603-4, from memory.
 """
 
 from __future__ import annotations
@@ -27,7 +29,8 @@ def envelope(distance_mm: ArrayLike, length_mm: ArrayLike, pluck_mm: float) -> N
 
     ``distance_mm`` from the fretted end, 0..``length_mm``; both broadcast and give that shape. The
     string may be let go from above or from below, so it is the lower of the two:
-    ``max(min(s/p, (l-s)/(l-p)), min(s/(l-p), (l-s)/p))``. Raises ``ValueError`` as above.
+    ``max(min(s/p, (l-s)/(l-p)), min(s/(l-p), (l-s)/p))``. Raises ``ValueError`` as above. Source: the
+    envelope of the solution above, worked out here.
     """
     s = np.asarray(distance_mm, dtype=np.float64)
     length = np.asarray(length_mm, dtype=np.float64)
@@ -42,7 +45,8 @@ def reach(scale_mm: ArrayLike, length_mm: ArrayLike, pluck_mm: float) -> NDArray
     """Pluck height on a string of ``length_mm`` per mm on the open string, plucked with the same force.
 
     A force F at p bends the string by ``F * p * (l - p) / (l * T)``, so this is the ratio of
-    ``p * (l - p) / l``. Arguments broadcast. Raises ``ValueError`` as above.
+    ``p * (l - p) / l``. Arguments broadcast. Raises ``ValueError`` as above. Source: equilibrium of forces at
+    the pluck for small angles, worked out here.
     """
     return np.asarray(_give(length_mm, pluck_mm) / _give(scale_mm, pluck_mm))
 

@@ -66,7 +66,8 @@ def lowest_clean(
     ``swing_mm`` is the open string's, plucked ``pluck_mm`` from the saddle; the relief is read at
     ``taken`` and kept within its two limits (equal limits fix it). For each pair of frets the action
     needed is a straight line in the relief, so the action needed for all is their upper envelope,
-    which is convex: its lowest point is found exactly, at the least relief where the bottom is flat.
+    which is convex: its lowest point is found exactly, at the least relief where the bottom is flat. Ours; a
+    linear programme in two unknowns finds the same (tests/outside/test_touch.py).
     Raises ``ValueError`` for a swing below 0, limits in the wrong order, or what ``Neck.from_relief``
     refuses.
     """

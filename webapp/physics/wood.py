@@ -11,8 +11,9 @@ def moisture_content(temperature_c: float, humidity_percent: float) -> float:
     ``temperature_c`` from -10 to 100, ``humidity_percent`` (relative) from 0 to 100. Wood takes weeks
     to get there. Hailwood-Horrobin sorption form with h the humidity as a fraction:
     ``1800 / W * (K h / (1 - K h) + (K1 K h + 2 K1 K2 K^2 h^2) / (1 + K1 K h + K1 K2 K^2 h^2))``.
-    Raises ``ValueError`` outside those ranges. Source: Wood Handbook, chapter 4; Celsius form in
-    Simpson 1998, FPL-RN-0268.
+    Raises ``ValueError`` outside those ranges. Source: A. J. Hailwood and S. Horrobin, Absorption of water by
+    polymers, Transactions of the Faraday Society 42B (1946), 84-102; the numbers: W. T. Simpson, 1998,
+    FPL-RN-0268 (Celsius form), and Wood Handbook, FPL-GTR-190, 2010, p. 4-3, FPL-GTR-282, 2021, chapter 4.
     """
     if not (math.isfinite(temperature_c) and -10 <= temperature_c <= 100):
         raise ValueError("the temperature must lie between -10 and 100 °C")

@@ -139,7 +139,8 @@ class ReadCheck(BenchCheck):
             return None
         if answer.turn_worth(worth) and (answer.heard or not self.stands_well(case, view)):
             return Act.DECIDE
-        if view.usual >= enough.again or not may_read or view.reads_since >= READS_TO_TELL:
+        is_sure = not 1 - enough.again < view.usual < enough.again
+        if is_sure or not may_read or view.reads_since >= READS_TO_TELL:
             return None
         return Act.MEASURE if view.could_tell else None
 
@@ -307,9 +308,10 @@ def view_of(case: Case, slot: Slot) -> View:
 def _passed(case: Case, slot: Slot, reading: Entry) -> bool:
     """Whether the setup went on to a later check after this reading: what only time and its neighbours
     moved since is not gone back to for a little."""
-    return any(
-        e.id > reading.id and _PLACE[e.check] > _PLACE[slot.check] for e in reversed(case.journal.live)
-    )
+    if "newest" not in case.worked:
+        case.worked["newest"] = {e.check: e.id for e in sorted(case.journal.live, key=lambda e: e.id)}
+    newest: Mapping[Check, int] = case.worked["newest"]
+    return any(id_ > reading.id and _PLACE[check] > _PLACE[slot.check] for check, id_ in newest.items())
 
 
 _PLACE = {check: place for place, check in enumerate(Check)}

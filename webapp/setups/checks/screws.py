@@ -17,8 +17,8 @@ from webapp.setups.slots import Slot
 PARTS = (0.3, 0.5, 0.7, 0.8, 0.9, 1.0, 1.1)
 # Five whole turns: more than that is measured in between.
 MOST_EIGHTHS = 40
-# Use is 1 at best: nothing is searched for where no more than this could be gained.
-NO_MORE = 0.03
+# So many places from one straight way to the other are tried.
+BETWEEN = 6
 
 
 def best_eighths(
@@ -29,12 +29,10 @@ def best_eighths(
     `uses` answers for several eighths at once; each of `straights` would take one mean to its target's
     middle: what lies between them is tried too.
     """
-    now = uses(np.zeros(1))[0]
-    if 1 - now < NO_MORE:
-        return 0, 0.0
     tried = {round(straight * part) for straight in straights for part in PARTS}
     tried |= {round(straight) + step for straight in straights for step in (-2, -1, 1, 2)}
-    tried |= {round(one) for one in np.linspace(min(straights), max(straights), 7)}
+    least, width = min(straights), max(straights) - min(straights)
+    tried |= {round(least + width * step / BETWEEN) for step in range(BETWEEN + 1)} if width else set()
     eighths = [0, *sorted({max(-most, min(most, e)) for e in tried} - {0}, key=abs)]
     gains = uses(np.array(eighths, dtype=float))
     best = int(np.argmax(gains > gains.max() - 1e-9))
@@ -69,7 +67,7 @@ def no_room(case: Case, slot: Slot, eighths: int) -> bool:
     if not said:
         return False
     way = said[-1].detail.get(WAY)
-    turned = (t for t in case.journal.turns if t.slot == slot.key and t.id > said[-1].id)
+    turned = (t for t in case.journal.turns if t.turn.own(slot) and t.id > said[-1].id)
     same_way = way is None or (way > 0) == (eighths > 0)
     return same_way and not any(t.turn.eighths * (way or 0) < 0 for t in turned)
 
