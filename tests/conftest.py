@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,6 +20,10 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 TESTS = Path(__file__).parent
 AGAINST = ("published", "library", "practice", "memory")
 NEEDS_NAME = ("published", "library", "memory")
+# What a citation must hold so that a stranger can find it: a year (of an undated page, when it was read),
+# or the number of a standard.
+YEAR = re.compile(r"\b(1[5-9]|20)\d\d\b")
+STANDARD = re.compile(r"\b(ISO|IEC|EN|ASTM|ASME)(/IEC)? [A-Z]?\d")
 LONG_FILES = ("test_upkeep_command.py", "test_ways_in_command.py", "test_cli.py", "test_buzz_finder.py")
 NO_CHROMIUM = "no Chromium was found"
 NO_POSTGRES = "no PostgreSQL for the tests"
@@ -54,7 +59,14 @@ def faults_of(item: pytest.Item) -> list[str]:
     named = len(mark.args) == 1 and isinstance(mark.args[0], str) and mark.args[0].strip()
     if mark.name in NEEDS_NAME and not named:
         return [f'{item.nodeid}: say which: {mark.name}("...")']
+    if mark.name == "published" and not is_findable(mark.args[0]):
+        return [f"{item.nodeid}: the source needs a year or a standard's number: {mark.args[0]}"]
     return []
+
+
+def is_findable(citation: str) -> bool:
+    """Whether a citation names a year or a standard's number."""
+    return bool(YEAR.search(citation) or STANDARD.search(citation))
 
 
 @pytest.fixture(scope="session")

@@ -1,33 +1,26 @@
-"""The board's arc against a handbook's sagitta and what players see."""
+"""The board's arc against a handbook's table and what players see."""
 
 from __future__ import annotations
-
-import math
 
 import pytest
 
 from webapp.physics.arc import drop, string_offset
 
-HANDBOOK = "Machinery's Handbook, segments of circles: height of a segment from its chord (recalled)"
+HANDBOOK = (
+    "Machinery's Handbook (Industrial Press), table of segments of circles for radius 1, 29th ed. 2012: "
+    "chord and height by the angle (recalled)"
+)
 
 
 @pytest.mark.memory(HANDBOOK)
-@pytest.mark.parametrize("radius", [184.15, 241.3, 304.8, 406.4])
-@pytest.mark.parametrize("chord", [10.0, 36.0, 44.5, 57.0])
-def test_drop_at_half_a_chord_is_its_sagitta(radius: float, chord: float) -> None:
-    sagitta = radius - math.sqrt(radius**2 - (chord / 2) ** 2)
-    assert drop(radius, chord / 2) == pytest.approx(sagitta, abs=1e-10)
-
-
-@pytest.mark.memory(HANDBOOK)
-@pytest.mark.parametrize("radius", [184.15, 241.3, 406.4])
-def test_sagitta_by_the_angle_of_the_segment(radius: float) -> None:
-    # the same table gives the height as r (1 - cos(angle / 2)), with the chord 2 r sin(angle / 2)
-    for degrees in (1.0, 4.0, 8.0, 15.0):
-        half = math.radians(degrees) / 2
-        assert drop(radius, radius * math.sin(half)) == pytest.approx(
-            radius * (1 - math.cos(half)), abs=1e-10
-        )
+@pytest.mark.parametrize(
+    ("chord", "height"),
+    [(0.17431, 0.00381), (0.34730, 0.01519), (0.51764, 0.03407), (0.68404, 0.06031), (1.00000, 0.13397)],
+    ids=["10 deg", "20 deg", "30 deg", "40 deg", "60 deg"],
+)
+def test_a_board_falls_away_as_a_segment_of_a_circle(chord: float, height: float) -> None:
+    for radius in (1.0, 184.15, 241.3, 406.4):
+        assert drop(radius, radius * chord / 2) == pytest.approx(radius * height, abs=radius * 6e-6)
 
 
 @pytest.mark.practice

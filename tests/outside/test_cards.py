@@ -14,8 +14,3 @@ CARDS = {card.key: card.thickness_mm for card in load_trade(Path(__file__).paren
 @pytest.mark.published("ISO/IEC 7810:2019, identification cards, ID-1: 0.76 mm thick, within 0.08 mm")
 def test_a_bank_card_is_as_thick_as_the_standard_says() -> None:
     assert CARDS["bank"] == 0.76
-
-
-@pytest.mark.practice
-def test_a_business_card_is_the_card_of_the_recipe() -> None:
-    assert CARDS["business"] == 0.30

@@ -96,13 +96,3 @@ def test_a_half_width_holds_ninety_percent() -> None:
     middle, half = weights @ means, belief.half_width(np.ones(1))
     inside = stats.norm.cdf(middle + half, means, sds) - stats.norm.cdf(middle - half, means, sds)
     assert weights @ inside == pytest.approx(0.9, abs=0.005)
-
-
-@pytest.mark.memory("any text on Bayesian statistics, conjugate normal with known variance: precisions add")
-@pytest.mark.parametrize("step", [0.0, 0.05])
-def test_a_normal_belief_and_a_normal_reading(step: float) -> None:
-    """Variance 1/(1/9 + 1/v) and mean (30/9 + 24/v) times that; a division adds its own, step^2/12."""
-    error = 4.0 + step**2 / 12
-    after, _ = one(30.0, 3.0).observed(np.ones(1), Seen(24.0, 24.0, 2.0, step), 0.0, 0.0)
-    variance = 1 / (1 / 9 + 1 / error)
-    assert after.moments(np.ones(1)) == pytest.approx((variance * (30 / 9 + 24 / error), variance**0.5))

@@ -33,12 +33,3 @@ def test_the_space_is_the_wave_equations(share: float, length: float) -> None:
     pluck = length * (points - corner) / points
     places = np.linspace(0, length, points + 1)
     assert np.abs(envelope(places, length, pluck) - lowest_by_modes(points, corner)).max() < 0.02
-
-
-@pytest.mark.memory("d'Alembert's solution: half a period later the triangle stands end for end, turned over")
-@pytest.mark.parametrize("pluck", [60.0, 110.0, 300.0])
-def test_the_parallelograms_corners(pluck: float) -> None:
-    length = 863.6
-    assert envelope([0.0, pluck, length - pluck, length], length, pluck) == pytest.approx(
-        [0, 1, 1, 0], abs=1e-12
-    )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -18,6 +20,28 @@ def test_the_worked_slopes() -> None:
     assert cents_per_mm(863.6, 12) == pytest.approx(2.00, abs=5e-3)
     assert cents_per_mm(863.6, 19) == pytest.approx(4.00, abs=5e-3)
     assert cents_per_mm(863.6, 0) == 0.0
+
+
+def cents_off(scale_mm: float, fret: int, back_mm: float) -> float:
+    """Cents a fretted note is off its equal-tempered place, open string retuned, from lengths alone."""
+    fretted = scale_mm
+    for _ in range(fret):
+        fretted /= 2 ** (1 / 12)
+    return 1200 * math.log2((scale_mm + back_mm) / (fretted + back_mm)) - 100 * fret
+
+
+@pytest.mark.parametrize("fret", [1, 3, 5, 7, 12, 15, 19, 24])
+def test_the_rule_is_first_order_in_the_ratio_of_lengths(fret: int) -> None:
+    for scale in (863.6, 762.0, 648.0):
+        for back in (-1.0, -0.1, 0.1, 1.0):
+            exact = -cents_off(scale, fret, back) / back
+            assert cents_per_mm(scale, fret) == pytest.approx(exact, rel=abs(back) / scale * 5)
+
+
+@pytest.mark.parametrize("off", [-3.0, -0.8, 0.4, 2.5])
+def test_the_advised_shift_puts_the_octave_right(off: float) -> None:
+    errors = {fret: cents_off(863.6, fret, off) for fret in (12, 19)}
+    assert abs(cents_off(863.6, 12, off + split_fit(863.6, errors).shift_mm)) < 0.1
 
 
 @calm

@@ -269,3 +269,13 @@ def test_the_normal_distribution_is_even_about_nought(z: float) -> None:
     assert below + above == pytest.approx(1.0)
     assert normal_cdf(np.array([z + 0.01]))[0] >= below
     assert list(normal_cdf(np.array([-inf, 0.0, inf]))) == pytest.approx([0.0, 0.5, 1.0], abs=1e-7)
+
+
+@pytest.mark.parametrize("step", [0.0, 0.05])
+def test_a_normal_belief_and_a_normal_reading(step: float) -> None:
+    """Variance 1/(1/9 + 1/v) and mean (30/9 + 24/v) times that; a division adds its own, step^2/12."""
+    error = 4.0 + step**2 / 12
+    belief = Mixture.single(np.array([30.0]), np.array([3.0]))
+    after, _ = belief.observed(np.ones(1), Seen(24.0, 24.0, 2.0, step), 0.0, 0.0)
+    variance = 1 / (1 / 9 + 1 / error)
+    assert after.moments(np.ones(1)) == pytest.approx((variance * (30 / 9 + 24 / error), variance**0.5))

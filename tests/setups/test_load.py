@@ -98,10 +98,16 @@ class TestCourses:
     def test_a_partner_that_is_only_estimated_is_said(self, trade: Trade) -> None:
         spec = spec_of("acoustic_12")
         packet = tuple(s.model_copy(update={"unit_weight_kg_m": 0.005}) for s in spec.strings)
-        assert [s.number for s in load_on(spec, trade, packet).estimated] == [6]
-        assert len(load_on(spec, trade, packet).sources) == 1
+        alone = tuple(s.model_copy(update={"partner": None}) for s in packet)
+        assert [s.number for s in load_on(spec, trade, packet).estimated] == [6, 5, 4, 3, 2, 1]
         assert load_on(spec, trade, packet).spread_percent == 5
-        assert load_on(spec_of(), trade).spread_percent == 0
+        assert load_on(spec, trade, alone).estimated == ()
+        assert load_on(spec, trade, alone).spread_percent == 0
+
+    def test_what_is_printed_is_said_with_its_source_and_the_rest_is_estimated(self, trade: Trade) -> None:
+        load = load_on(spec_of(), trade)
+        assert [s.number for s in load.estimated] == [4, 3, 2]
+        assert len(load.sources) == 1
 
     def test_a_pair_goes_to_another_note_together(self, trade: Trade) -> None:
         string = spec_of("acoustic_12").strings[0]

@@ -64,11 +64,11 @@ def test_a_heavier_gauge_of_a_material_weighs_more(trade: Trade) -> None:
 
 
 def test_a_gauge_said_in_hundredths_of_a_mm_is_found(trade: Trade) -> None:
-    found = trade.string_stock.published_weight("nylon_plain", 0.71)
-    assert found is not None and found[0] == pytest.approx(0.00002216)
-    assert "technical reference" in found[1]
-    assert trade.string_stock.published_weight("nylon_plain", 0.72) is None
-    assert trade.string_stock.published_weight("bass_nickel", 0.71) is None
+    found = trade.string_stock.published_weight("bass_nickel", 1.14)
+    assert found is not None and found[0] == pytest.approx(0.00037240)
+    assert "Technical Reference" in found[1]
+    assert trade.string_stock.published_weight("bass_nickel", 1.16) is None
+    assert trade.string_stock.published_weight("nickel", 1.14) is None
 
 
 def test_tunings_say_every_string(trade: Trade) -> None:
@@ -86,7 +86,7 @@ BROKEN = [
     ('key = "bass_4_medium"', 'key = "bass_4_light"', 'key = "bass_4_light"', "used twice"),
     ('wound = "bass_nickel" }', 'wound = "brass" }', "brass", 'no wound material'),
     ('bass = { plain = "steel_plain"', 'bass = { plain = "nylon_wound"', "bass = {", "no plain material"),
-    ('material = "bronze"', 'material = "tin"', 'material = "tin"', 'no material "tin"'),
+    ('material = "bass_nickel"', 'material = "tin"', 'material = "tin"', 'no material "tin"'),
     ('source = "maker_reference"', 'source = "hearsay"', 'source = "hearsay"', 'no source "hearsay"'),
     ('classical = { plain = "nylon_plain", wound = "nylon_wound" }', "", None, '"classical" is missing'),
     ("core_share = 0.22", "core_share = 1.22", "core_share = 1.22", "less than 1"),
@@ -94,7 +94,7 @@ BROKEN = [
     ("core_mm = 0.43 ", "core_share = 0.5\ncore_mm = 0.43 ", None, "one of core_share and core_mm"),
     ("spread_percent = 2", "spread_percent = 2\npacking = 0.8", None, "a plain string has core_kg_m3 only"),
     ("gauge_in = 0.100", "gauge_in = 10.0", "gauge_in = 10.0", "less than or equal to 5"),
-    ("[0.032, 0.00019000]", "[0.032, -1]", None, "greater than 0"),
+    ("[0.045, 0.00037240]", "[0.045, -1]", None, "greater than 0"),
     ("all = -1\n", "all = -1\nsteps = [1, 1, 1, 1]\n", None, "not both"),
     ("all = -1\n", "all = -40\n", "all = -40", "greater than or equal to -12"),
 ]
