@@ -76,6 +76,17 @@ def test_bass_sets_are_those_that_shops_sell(key: str, gauges_in: tuple[float, .
     assert gauges == pytest.approx([inch * INCH for inch in gauges_in])
 
 
+@pytest.mark.published(SHOP)
+@pytest.mark.parametrize("gauges_in", [(0.105, 0.085, 0.065, 0.045), (0.130, 0.105, 0.085, 0.065, 0.045)])
+def test_basses_start_with_the_shops_medium_light_set(gauges_in: tuple[float, ...]) -> None:
+    usual = [k.spec for k in TRADE.kinds.values() if k.family is Family.BASS]
+    alike = [spec for spec in usual if spec.string_count == len(gauges_in)]
+    assert len(alike) >= 2
+    for spec in alike:
+        gauges = [string.gauge_mm for string in spec.strings]
+        assert gauges == pytest.approx([inch * INCH for inch in gauges_in])
+
+
 @pytest.mark.practice
 def test_twelve_strings_are_six_pairs_four_in_octaves_and_two_alike() -> None:
     """E, A, D and G with their octaves; B and the high E doubled."""
