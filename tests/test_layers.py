@@ -25,14 +25,13 @@ LAYERS = {
 UNDER_THE_BELIEF = {"belief", "convert", "geometry", "journal", "slots"}
 # Who still names a check's own module, where CHECKS and READ_CHECKS could be asked. It may only get shorter.
 NAME_A_CHECKS_MODULE = {
-    "setups/assess.py", "setups/buzz_evidence.py", "setups/buzz_weigh.py", "setups/due.py",
-    "setups/history.py", "setups/how_low.py", "setups/intonation_split.py", "setups/narrate.py",
-    "setups/report.py", "setups/story.py",
+    "setups/assess.py", "setups/buzz_evidence.py", "setups/buzz_weigh.py", "setups/how_low.py",
+    "setups/intonation_split.py", "setups/report.py", "setups/story.py",
 }  # fmt: skip
 # How many modules outside setups/checks/ name a check, and in how many places one asks which check it has.
 # A check is one object: these, too, may only get fewer.
-MODULES_THAT_NAME_A_CHECK = 51
-PLACES_THAT_ASK_WHICH_CHECK = 100
+MODULES_THAT_NAME_A_CHECK = 9
+PLACES_THAT_ASK_WHICH_CHECK = 13
 SQL = {"sqlmodel", "sqlalchemy", "alembic", "sqlite3"}
 WEB = {"fastapi", "starlette", "jinja2", "uvicorn"}
 # pages get their sessions from the store; these only pass the engine on.

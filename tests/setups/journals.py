@@ -11,9 +11,8 @@ from typing import Any
 from webapp.physics.lengths import Unit
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
-from webapp.setups.checks import height, pickups, playtest, start
-from webapp.setups.checks.base import KEPT
-from webapp.setups.journal import Entry, EntryKind, Journal, Part, Turn
+from webapp.setups.checks import height, pickups, playtest
+from webapp.setups.journal import KEPT, START_PLACE, Entry, EntryKind, Journal, Part, Turn
 from webapp.setups.reading_entry import entry_detail
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot, all_slots, parse_slot, string_numbers
@@ -160,7 +159,7 @@ class Bench:
 
     def start(self, *stoppers: str) -> Bench:
         """Get ready; with stoppers, something ends the setup."""
-        self.observe(start.PLACE, stoppers=list(stoppers), age="fresh")
+        self.observe(START_PLACE, stoppers=list(stoppers), age="fresh")
         return self
 
     def buzz(self, *taps: tuple[int, int]) -> Entry:

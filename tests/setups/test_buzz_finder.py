@@ -98,6 +98,58 @@ def test_old_strings_by_age() -> None:
     assert score[CauseKey.OLD_STRING] < was[CauseKey.OLD_STRING].score
 
 
+def shares(bench: Bench) -> dict[CauseKey, float]:
+    return {cause.key: cause.score for cause in findings(bench.case()).causes}
+
+
+@pytest.mark.parametrize("key", [CauseKey.LOOSE, CauseKey.TECHNIQUE])
+def test_an_answer_moves_its_cause_and_is_said_beside_it(key: CauseKey) -> None:
+    heights = {f"height_{n}": 2.8 for n in range(1, 5)}
+    here_and_there = [(4, 3), (3, 12), (1, 8)]
+    told = {}
+    for answer in ("yes", "unsure", "no"):
+        bench = board(BASS, *here_and_there, **heights)
+        bench.observe("height.cause", asked=key.value, answer=answer)
+        told[answer] = bench
+    without = shares(board(BASS, *here_and_there, **heights))[key]
+    assert shares(told["unsure"])[key] == pytest.approx(without, abs=1e-3)
+    assert shares(told["no"])[key] < without < shares(told["yes"])[key]
+    [cause] = [cause for cause in findings(told["yes"].case()).causes if cause.key is key]
+    assert any(e.source is Source.SAID and e.sentence.endswith("? Yes.") for e in cause.evidence)
+
+
+def test_what_was_answered_about_an_older_board_is_not_asked_of_this_one() -> None:
+    taps = [(4, 3), (3, 12), (1, 8)]
+    bench = board(BASS, *taps)
+    bench.observe("height.cause", asked="technique", answer="yes")
+    bench.observe("height.buzz", taps=[list(tap) for tap in taps], touch="medium")
+    assert shares(bench) == pytest.approx(shares(board(BASS, *taps)), abs=1e-3)
+
+
+def test_one_open_string_alone_is_its_slot_even_where_no_slot_was_read() -> None:
+    bench = Bench(BASS)
+    bench.reading("relief")
+    for number in bench.numbers:
+        bench.reading(f"height.{number}")
+    bench.buzz((1, 0))
+    assert first(bench).key is CauseKey.NUT_LOW
+
+
+def test_notes_that_share_no_fret_are_the_finger_sooner_than_a_fret() -> None:
+    heights = {f"height_{n}": 2.8 for n in range(1, 5)}
+    apart = shares(board(BASS, (4, 3), (3, 12), (1, 8), **heights))
+    beside = shares(board(BASS, (4, 8), (3, 8), (2, 8), **heights))
+    assert apart[CauseKey.TECHNIQUE] > apart[CauseKey.UNEVEN_FRET]
+    assert beside[CauseKey.UNEVEN_FRET] > 0.8
+
+
+def test_a_swelling_past_the_joint_is_not_laid_on_one_fret() -> None:
+    heights = {f"height_{n}": 2.3 for n in range(1, 5)}
+    taps = [(n, fret) for n in range(1, 5) for fret in range(10, 20)]
+    cause = first(board(BASS, *taps, **heights))
+    assert cause.key is CauseKey.UPPER_BOARD and not cause.player
+
+
 def test_a_neck_without_a_rod_and_a_saddle_without_screws_go_to_a_repairer() -> None:
     bench = board(CLASSICAL, *((n, f) for n in (6, 5, 4) for f in (1, 2, 3)), touch="firm", relief=-0.1)
     causes = {cause.key: cause for cause in findings(bench.case()).causes}

@@ -12,8 +12,9 @@ from tests.setups.journals import BASS, CLASSICAL, GUITAR, Bench, all_kinds, the
 from webapp.setups.assess import assess_case
 from webapp.setups.history import readings_taken
 from webapp.setups.journal import Part
-from webapp.setups.lesson import LessonCheck, LessonSheet, checks_of, rows_of
+from webapp.setups.lesson import LessonCheck, LessonSheet
 from webapp.setups.lesson_file import FILE_BYTES, BadLesson, lesson_file, read_lesson_file
+from webapp.setups.lesson_rows import checks_of, rows_of
 from webapp.setups.lesson_text import notes_html
 from webapp.setups.slots import all_slots, parse_slot
 from webapp.setups.states import Act
@@ -37,7 +38,7 @@ def whole(kind: str = BASS) -> LessonSheet:
     trade = the_trade()
     found = trade.kinds[kind]
     rows = {row.key: row.stated for row in rows_of(trade, found)}
-    return sheet(*checks_of(trade, found), kind=kind, **rows)
+    return sheet(*checks_of(found), kind=kind, **rows)
 
 
 def test_a_lesson_that_changes_nothing_judges_as_the_table_does() -> None:

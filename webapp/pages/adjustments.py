@@ -16,9 +16,9 @@ from webapp.pages.flash import value_words
 from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.onward import onward
-from webapp.pages.places import adjust_path, read_path
+from webapp.pages.places import adjust_path, is_several, read_path
 from webapp.pages.reading_help import across, check_name, progress
-from webapp.pages.readings import find_slot, is_several
+from webapp.pages.readings import find_slot
 from webapp.pages.recording import Refused, record, seen_of
 from webapp.pages.turning import (
     BY_REPAIRER,
@@ -32,9 +32,8 @@ from webapp.pages.turning import (
     ways_to_turn,
 )
 from webapp.setups.checks import READ_CHECKS
-from webapp.setups.checks.base import KEPT
 from webapp.setups.convert import STANDARD_HEIGHT
-from webapp.setups.journal import WAY, Turn
+from webapp.setups.journal import KEPT, WAY, Turn
 from webapp.setups.slots import Slot, slots_of
 from webapp.setups.states import Act, SlotState
 from webapp.store.entries import NewEntry
@@ -299,13 +298,9 @@ def _place(setup: LoadedSetup, state: SlotState, do: tuple[str, ...], single: bo
     )
 
 
-def _is_cents(state: SlotState) -> bool:
-    return READ_CHECKS[state.slot.check].is_cents
-
-
 def _band(setup: LoadedSetup, state: SlotState, band: Band) -> str:
     say = setup.case.say
-    return (say.cents_band if _is_cents(state) else say.band)(band.low, band.high)
+    return (say.cents_band if state.slot.is_cents else say.band)(band.low, band.high)
 
 
 def _is_range(state: SlotState) -> bool:
@@ -325,8 +320,8 @@ def _standard(setup: LoadedSetup, state: SlotState) -> str:
     far = isfinite(middle) and abs(middle - state.value) > width
     if alike and not far and not _is_range(state):
         return ""
-    about = (case.say.about_cents if _is_cents(state) else case.say.about)(state.value, state.give)
-    way = "" if _is_cents(state) or not READ_CHECKS[state.slot.check].asks else _standard_way(setup, state)
+    about = (case.say.about_cents if state.slot.is_cents else case.say.about)(state.value, state.give)
+    way = "" if state.slot.is_cents or not READ_CHECKS[state.slot.check].asks else _standard_way(setup, state)
     return f"By all that was read and turned: {about}{way}." if far else f"That is {about}{way}."
 
 
@@ -341,4 +336,4 @@ def _forecast(setup: LoadedSetup, state: SlotState) -> str:
     if forecast is None:
         return ""
     say = setup.case.say
-    return (say.about_cents if _is_cents(state) else say.about)(forecast.value, forecast.give)
+    return (say.about_cents if state.slot.is_cents else say.about)(forecast.value, forecast.give)

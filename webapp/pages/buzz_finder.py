@@ -13,7 +13,7 @@ from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import adjust_path, check_path, setup_path
 from webapp.setups.buzz import newest_board
 from webapp.setups.buzz_finder import Cause, Findings, findings
-from webapp.setups.slots import Slot
+from webapp.setups.slots import RELIEF
 from webapp.trade.buzz import CauseKey
 from webapp.trade.words import Check
 
@@ -64,7 +64,7 @@ def _go(setup: LoadedSetup, found: Findings) -> tuple[str, str] | None:
         return None
     first = found.causes[0]
     if first.key in (CauseKey.TOO_STRAIGHT, CauseKey.TOO_BOWED):
-        return ("See the relief", adjust_path(setup.id, Slot(Check.RELIEF).key))
+        return ("See the relief", adjust_path(setup.id, RELIEF.key))
     if first.key is CauseKey.TOO_LOW:
         return ("See the string heights", check_path(setup.id, Check.HEIGHT))
     return None

@@ -149,7 +149,7 @@ def _page(
         check=label(chosen).capitalize() if chosen else "",
         columns=tuple(_column(sheet, path, check, sort, visit.say) for check in sheet.checks),
         place_names=tuple(short(words) for _, words in places),
-        unit=_unit(chosen, visit.say) if chosen else "",
+        unit=unit_of(chosen.is_cents, visit.say) if chosen else "",
         rows=tuple(
             _row(path, line, sheet, chosen, [key for key, _ in places], visit.say) for line in sheet.lines
         ),
@@ -163,12 +163,8 @@ def _page(
 def _column(sheet: ClassSheet, path: str, check: Check, sort: str, say: Say) -> Column:
     detail = _query(path, check=check.value, sort=sort) if sheet.places(check) else ""
     sort_path = _query(path, sort=check.value)
-    unit = _unit(check, say) if detail else ""
+    unit = unit_of(check.is_cents, say) if detail else ""
     return Column(label(check).capitalize(), unit, sort_path, sort == check.value, detail)
-
-
-def _unit(check: Check, say: Say) -> str:
-    return unit_of(check is Check.INTONATION, say)
 
 
 def _query(path: str, **asked: str) -> str:

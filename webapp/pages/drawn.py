@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -16,10 +16,9 @@ from webapp.setups.case import Case
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.convert import STANDARD_HEIGHT, HeightWay, height_way, read_at, saddle_from
 from webapp.setups.geometry import neck_under, offset_mm, radius_mm
-from webapp.setups.slots import Slot, string_label, string_numbers
+from webapp.setups.slots import RELIEF, Slot, height_slot, nut_slot, string_label, string_numbers
 from webapp.setups.states import SlotState
 from webapp.setups.verdicts import Word
-from webapp.trade.words import Check
 
 UNMEASURED_NOTE = "A dashed string is not measured yet."
 # Where the bands are stated: the nut's gap over fret 1, heights over fret 12.
@@ -39,25 +38,25 @@ class Drawn:
 
 def drawn(case: Case, fret: int, units: Units) -> Drawn:
     """Draw a setup at one fret, 1 or above; what nobody knows yet stands at the middle of its target."""
-    heights = _states(case, Check.HEIGHT)
-    across = _states(case, Check.NUT) if fret == 1 else heights
+    heights = _states(case, height_slot)
+    across, what = (_states(case, nut_slot), "gap at the nut") if fret == 1 else (heights, "string height")
     strings = [_string(case, state, fret) for state in across]
     computed = any(s.expected_mm is not None and s.gap_mm is None for s in strings)
     return Drawn(
         section=_section(case, strings, fret, computed, units),
         side=neck_side(case, units),
-        missing=_missing(case, across),
+        missing=_missing(case, across, what),
         computed=computed,
         measured_at=max(
-            (s.reading.at for s in (_state(case, Slot(Check.RELIEF)), *heights, *across) if s.reading),
+            (s.reading.at for s in (_state(case, RELIEF), *heights, *across) if s.reading),
             default=None,
         ),
     )
 
 
-def _states(case: Case, check: Check) -> list[SlotState]:
+def _states(case: Case, slot_of: Callable[[int], Slot]) -> list[SlotState]:
     """One for each string, bass side first."""
-    return [_state(case, Slot(check, string=number)) for number in string_numbers(case.spec)]
+    return [_state(case, slot_of(number)) for number in string_numbers(case.spec)]
 
 
 def _state(case: Case, slot: Slot) -> SlotState:
@@ -69,9 +68,8 @@ def _is_known(state: SlotState) -> bool:
     return state.verdict.word is not Word.NOT_MEASURED
 
 
-def _missing(case: Case, across: Sequence[SlotState]) -> tuple[str, ...]:
+def _missing(case: Case, across: Sequence[SlotState], what: str) -> tuple[str, ...]:
     names = [string_label(case.spec, s.slot.string or 0) for s in across if not _is_known(s)]
-    what = "gap at the nut" if across[0].slot.check is Check.NUT else "string height"
     everywhere = bool(names) and len(names) == len(across)
     found = [f"every {what}"] if everywhere else [f"{what} of the {name}" for name in names]
     return (*found, *(() if case.relief_known else ("relief",)))
@@ -109,9 +107,9 @@ def _short(word: Word) -> str:
 def _target(case: Case, number: int, fret: int) -> tuple[float, float]:
     """The target band at a fret; away from the 12th it follows from the band there and this neck's bow."""
     if fret == 1:
-        nut = case.bands(Slot(Check.NUT, string=number)).target
+        nut = case.bands(nut_slot(number)).target
         return nut.low, nut.high
-    target = case.bands(Slot(Check.HEIGHT, string=number)).target
+    target = case.bands(height_slot(number)).target
     return _at_fret(case, number, target.low, fret), _at_fret(case, number, target.high, fret)
 
 
@@ -147,7 +145,7 @@ def _section(
 def neck_side(case: Case, units: Units) -> Drawing:
     """The side view under the bass string."""
     number = len(case.spec.strings)
-    state = _state(case, Slot(Check.HEIGHT, string=number))
+    state = _state(case, height_slot(number))
     height = state.value if _is_known(state) else state.bands.target.middle
     neck = neck_under(case.spec, number, case.neck.curvature_per_mm)
     saddle_mm = saddle_from(neck, height, STANDARD_HEIGHT, case.nut_gap_mm(number))

@@ -15,13 +15,12 @@ from webapp.pages.drifting import daily_air, dues
 from webapp.pages.loading import LoadedInstrument, load_instruments, load_setups, standing_case
 from webapp.pages.places import instrument_path
 from webapp.setups.calendar import DayEvent, calendar_text
+from webapp.setups.checks import READ_CHECKS
 from webapp.setups.due import Due
-from webapp.trade.words import Check
 
 router = APIRouter()
 
 Visiting = Annotated[Visit, Depends(visit)]
-_DO = {Check.RELIEF: "read the relief", Check.HEIGHT: "read the string heights"}
 _BY_KEY = {"strings": "new strings", "review": "a setup"}
 
 
@@ -96,7 +95,7 @@ def _line(instrument: LoadedInstrument, due: Due) -> DueLine:
 
 def what_to_do(due: Due) -> str:
     """In a few words: 'read the relief'."""
-    return _BY_KEY.get(due.key) or _DO.get(due.check, "a quick check")
+    return _BY_KEY.get(due.key) or f"read {READ_CHECKS[due.check].readings}"
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from webapp.pages.loading import LoadedSetup
+from webapp.pages.places import is_several
 from webapp.pages.reading_help import check_name
-from webapp.setups.checks import READ_CHECKS
 from webapp.setups.states import SlotState
 from webapp.trade.words import Check
 
@@ -22,7 +22,7 @@ class Flash:
 
 def flash(setup: LoadedSetup, after: str) -> Flash | None:
     """The line for the slot, or the check's slots, that were just recorded; nothing for anything else."""
-    if after in READ_CHECKS and after != Check.RELIEF:
+    if is_several(after):
         return _of_check(setup, Check(after))
     try:
         state = setup.assessment.slot(after)

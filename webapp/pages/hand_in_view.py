@@ -57,7 +57,7 @@ def _mark(done: HandedCheck) -> str:
     """The questions without readings have words of their own, with marks of the verdicts."""
     if done.word is Word.GOOD or done.places:
         return done.word.value
-    return (Word.TOO_LOW if done.stopped else Word.NOT_MEASURED).value
+    return (Word.TOO_LOW if done.word is Word.TOO_LOW else Word.NOT_MEASURED).value
 
 
 def _telling(done: HandedCheck, say: Say) -> str:

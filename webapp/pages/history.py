@@ -21,7 +21,7 @@ from webapp.setups.csv_text import TYPE, Cell, csv_text
 from webapp.setups.history import Event, Newest, Series, Taken, newest_by_check, series, touched
 from webapp.setups.journal import Entry
 from webapp.setups.say import Say
-from webapp.setups.slots import NoSuchSlot, Slot, all_slots, parse_slot
+from webapp.setups.slots import RELIEF, NoSuchSlot, Slot, all_slots, parse_slot
 from webapp.trade.words import Check, label
 
 router = APIRouter()
@@ -91,7 +91,7 @@ class HistoryPage:
             return ""
         if row.state.measured:
             return self.say.reading(row.reading.standard)
-        is_cents = row.slot.check is Check.INTONATION
+        is_cents = row.slot.is_cents
         return self.say.cents(round(row.state.value)) if is_cents else self.say.length(row.state.value)
 
     def checks_of(self, setup: LoadedSetup) -> int:
@@ -110,11 +110,6 @@ class SeriesPage:
     paging: Paging
     say: Say
     shared_at: str = ""
-
-    @property
-    def standard(self) -> str:
-        """The way that all values of the chart are said in."""
-        return next((t.way for t in self.series.valid if not t.converted), "")
 
     def short_day(self, at: datetime) -> str:
         return dates.short_day(at)
@@ -136,7 +131,7 @@ class SeriesPage:
         return ", ".join(parts)
 
     def band(self, low: float, high: float) -> str:
-        is_cents = self.series.slot.check is Check.INTONATION
+        is_cents = self.series.slot.is_cents
         return f"{low:+g} to {high:+g} cents" if is_cents else self.say.band(low, high)
 
     def setup_path(self, event: Event) -> str:
@@ -230,7 +225,7 @@ def series_page(
     found = series(paging.of(past), slot, newest)
     if found is None:
         raise HTTPException(404)
-    title = found.label if slot.check is Check.RELIEF else f"{_title(slot.check)}: {found.label}"
+    title = found.label if slot == RELIEF else f"{_title(slot.check)}: {found.label}"
     return SeriesPage(instrument, found, title, _chart(visit, found, title), paging, visit.say, shared_at)
 
 
@@ -253,7 +248,7 @@ def _chart(visit: Visit, found: Series, title: str) -> Drawing | None:
     """The valid readings in the player's unit, each leading to its line in the table."""
     if not found.valid:
         return None
-    is_cents = found.slot.check is Check.INTONATION
+    is_cents = found.slot.is_cents
     units = units_for(visit.unit.value)
     per_mm, name, places = (1.0, "cents", 1) if is_cents else (units.per_mm, units.label, units.places)
     points = [_point(visit.say, taken, per_mm) for taken in found.valid]

@@ -25,11 +25,11 @@ from webapp.pages.loading import (
 from webapp.pages.places import check_path, setup_path
 from webapp.setups.case import Case
 from webapp.setups.journal import Journal
-from webapp.setups.slots import Slot, string_numbers
+from webapp.setups.slots import RELIEF, height_slot, string_numbers
 from webapp.setups.states import Assessment
 from webapp.store import instruments, setups
 from webapp.store.errors import AlreadyRecorded
-from webapp.trade.words import Check, label
+from webapp.trade.words import label
 
 router = APIRouter()
 router.include_router(instrument_form.router)
@@ -151,9 +151,9 @@ def _targets(visit: Visit, instrument: LoadedInstrument) -> tuple[Fact, ...]:
     numbers = string_numbers(spec)
     way = case.relief_standard
     slots = (
-        (f"Relief (held at {way.hold}, pressed at {way.press}, over {way.gap})", Slot(Check.RELIEF)),
-        ("Thickest string at 12, held at 1", Slot(Check.HEIGHT, string=numbers[0])),
-        ("Thinnest string at 12, held at 1", Slot(Check.HEIGHT, string=numbers[-1])),
+        (f"Relief (held at {way.hold}, pressed at {way.press}, over {way.gap})", RELIEF),
+        ("Thickest string at 12, held at 1", height_slot(numbers[0])),
+        ("Thinnest string at 12, held at 1", height_slot(numbers[-1])),
     )
     bands = ((name, case.bands(slot).target) for name, slot in slots)
     return tuple(Fact(name, say.band(band.low, band.high)) for name, band in bands)

@@ -13,12 +13,11 @@ from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import setup_path
 from webapp.pages.recording import Refused, record
-from webapp.setups.checks import READ_CHECKS
+from webapp.setups.checks.intonation import Intonation
 from webapp.setups.intonation_split import SPLIT_FRETS, Split, current_readings, split_of
-from webapp.setups.slots import string_label, string_numbers
+from webapp.setups.slots import string_label, string_numbers, tuned_slot
 from webapp.setups.starting_place import StartingPlace, starting_places
 from webapp.store.entries import NewEntry
-from webapp.trade.words import Check
 
 router = APIRouter()
 
@@ -76,7 +75,7 @@ def send(
     entries = _read(visit, setup, number, form)
     if not form.ok:
         return visit.render("pages/intonation.html", build(visit, setup, number, form), 422)
-    done = record(visit, setup, form, _place(number), entries)
+    done = record(visit, setup, form, tuned_slot(number).key, entries)
     if isinstance(done, Refused):
         form.fault("", done.sentence)
         page = build(visit, _find(visit, setup_id, number), number, form)
@@ -91,10 +90,6 @@ def _find(visit: Visit, setup_id: str, number: int) -> LoadedSetup:
     return setup
 
 
-def _place(number: int) -> str:
-    return f"intonation.{number}.12"
-
-
 def _frets(setup: LoadedSetup) -> tuple[int, ...]:
     """The frets to offer: none above the highest that a hand reaches on this neck."""
     high = setup.case.high_fret
@@ -102,7 +97,7 @@ def _frets(setup: LoadedSetup) -> tuple[int, ...]:
 
 
 def _read(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> list[NewEntry]:
-    tuner, widest = visit.trade.tools["tuner"], READ_CHECKS[Check.INTONATION].widest
+    tuner, widest = visit.trade.tools["tuner"], Intonation.widest
     entries = []
     for fret in _frets(setup):
         name = f"fret_{fret}"
@@ -114,7 +109,7 @@ def _read(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> li
             entries.append(
                 NewEntry(
                     "reading",
-                    Check.INTONATION.value,
+                    Intonation.check.value,
                     f"intonation.{number}.{role}",
                     cents,
                     "cents",
@@ -148,10 +143,10 @@ def build(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> In
             (string_label(setup.spec, n), page_path(setup.id, n)) for n in string_numbers(setup.spec)
         ),
         place=next((p for p in starting_places(case) if p.number == number), None),
-        cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, Check.INTONATION.value)),
+        cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, Intonation.check.value)),
         form=form,
         form_id=form_id_of(form),
-        seen=setup.journal.newest_id(_place(number)),
+        seen=setup.journal.newest_id(tuned_slot(number).key),
     )
 
 

@@ -13,10 +13,9 @@ from webapp.setups.lesson import (
     BandRow,
     LessonCheck,
     LessonSheet,
-    checks_of,
     plain_text,
-    rows_of,
 )
+from webapp.setups.lesson_rows import checks_of, rows_of
 from webapp.setups.say import Say
 from webapp.store.lessons import STUDENTS, STUDENTS_AT_MOST
 from webapp.trade.kinds import Kind
@@ -46,7 +45,7 @@ class Section:
     @property
     def always(self) -> bool:
         """Nobody leaves out the look at whether the instrument can be set up at all."""
-        return self.check is Check.START
+        return self.check.is_preparation
 
 
 @dataclass(frozen=True)
@@ -76,7 +75,7 @@ class LessonFormPage:
     @property
     def sections(self) -> tuple[Section, ...]:
         rows = rows_of(self.trade, self.kind)
-        return tuple(self._section(check, rows) for check in checks_of(self.trade, self.kind))
+        return tuple(self._section(check, rows) for check in checks_of(self.kind))
 
     def _section(self, check: Check, rows: Sequence[BandRow]) -> Section:
         own = tuple(row for row in rows if row.check is check)
@@ -116,13 +115,13 @@ def fields_of(row: BandRow) -> Iterator[str]:
 
 
 def is_chosen(form: FormReader, check: Check) -> bool:
-    return check is Check.START or form.raw(f"in_{check.value}") == "yes"
+    return check.is_preparation or form.raw(f"in_{check.value}") == "yes"
 
 
 def new_values(trade: Trade, kind: Kind, unit: Unit) -> dict[str, str]:
     """The form as the kind fills it in: every check, with the trade's own bands."""
     values = {"title": "", "intro": "", "students": str(STUDENTS), "unit": unit.value, "kind": kind.key}
-    values |= {f"in_{check.value}": "yes" for check in checks_of(trade, kind)}
+    values |= {f"in_{check.value}": "yes" for check in checks_of(kind)}
     for row in rows_of(trade, kind):
         values |= _written(row, row.stated, unit)
     return values
@@ -162,8 +161,8 @@ def read_sheet(form: FormReader, trade: Trade, kind: Kind, unit: Unit) -> tuple[
         form.fault("title", NO_TITLE)
     intro = plain_text(form.text("intro", LONGEST_NOTES))
     students = form.whole("students", 1, STUDENTS_AT_MOST, "How many students")
-    chosen = [check for check in checks_of(trade, kind) if is_chosen(form, check)]
-    if chosen == [Check.START]:
+    chosen = [check for check in checks_of(kind) if is_chosen(form, check)]
+    if all(check.is_preparation for check in chosen):
         form.fault("in_relief", NO_CHECK)
     notes = {check: plain_text(form.text(f"notes_{check.value}", LONGEST_NOTES)) for check in chosen}
     typed: dict[str, str] = {}

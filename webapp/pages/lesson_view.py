@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from webapp.physics.lengths import Unit
-from webapp.setups.lesson import LessonSheet, rows_of
+from webapp.setups.lesson import LessonSheet
+from webapp.setups.lesson_rows import rows_of
 from webapp.setups.lesson_text import notes_html
 from webapp.setups.say import Say
 from webapp.trade.load import Trade

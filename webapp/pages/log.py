@@ -14,24 +14,15 @@ from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.places import setup_path
 from webapp.pages.recording import Refused, record, seen_of
 from webapp.pages.turning import AMOUNTS, adjustment, read_eighths
-from webapp.setups.journal import Part, Turn
+from webapp.setups.journal import OF_NO_CHECK, Part, Turn
 from webapp.setups.slots import pickup_label, string_label, string_numbers
 from webapp.setups.turns import turn_detail
 from webapp.store.entries import NewEntry
-from webapp.trade.words import BridgeType, Check, RodType, Side
+from webapp.trade.words import BridgeType, RodType, Side
 
 router = APIRouter()
 
 PLACE = "log"
-_CHECK = {
-    Part.ROD: Check.RELIEF,
-    Part.SADDLE_HEIGHT: Check.HEIGHT,
-    Part.SADDLE_POSITION: Check.INTONATION,
-    Part.PICKUP_HEIGHT: Check.PICKUPS,
-    Part.NUT: Check.NUT,
-    Part.STRINGS: Check.START,
-    Part.SPRINGS: Check.HEIGHT,
-}
 
 
 @dataclass(frozen=True)
@@ -75,12 +66,11 @@ def _read(setup: LoadedSetup, form: FormReader) -> list[NewEntry]:
     entries = []
     note = form.text("note", LONGEST_NOTE)
     if note:
-        entries.append(NewEntry("note", Check.START.value, PLACE, typed=note))
+        entries.append(NewEntry("note", OF_NO_CHECK.value, PLACE, typed=note))
     if form.raw("part"):
         turn = _turn(setup, form)
         if turn is not None:
-            check = _CHECK[turn.part].value
-            entries.append(adjustment(setup.case.say, check, PLACE, turn, turn_detail(turn)))
+            entries.append(adjustment(setup.case.say, PLACE, turn, turn_detail(turn)))
     elif not note:
         form.fault("part", "Choose what you turned, or write a note.")
     return entries

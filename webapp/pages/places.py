@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from webapp.setups.checks import READ_CHECKS
+from webapp.setups.slots import RELIEF
 from webapp.setups.states import Act, Step
 from webapp.trade.words import Check
 
@@ -35,6 +37,11 @@ def read_path(setup_id: str, place: str) -> str:
 def adjust_path(setup_id: str, place: str) -> str:
     """Where one slot is decided about, or all that waits for it in a check (`place` is the check's name)."""
     return setup_path(setup_id, "adjust", place)
+
+
+def is_several(place: str) -> bool:
+    """Whether an address names a check; relief is a check and its one slot."""
+    return place in READ_CHECKS and place != RELIEF.key
 
 
 def step_path(setup_id: str, step: Step) -> str:

@@ -24,11 +24,9 @@ from webapp.pages.recording import Refused, record, seen_of
 from webapp.setups.buzz import newest_board
 from webapp.setups.case import Case
 from webapp.setups.checks import height, pickups, playtest, start
-from webapp.setups.checks.base import KEPT
 from webapp.setups.checks.buzz_questions import ASKED, CAUSE, answers_since
-from webapp.setups.checks.relief import SLOT as RELIEF
-from webapp.setups.journal import Entry, Part
-from webapp.setups.slots import string_label, string_numbers
+from webapp.setups.journal import KEPT, START_PLACE, Entry, Part
+from webapp.setups.slots import RELIEF, check_of, string_label, string_numbers
 from webapp.setups.states import Act, CheckState
 from webapp.store.entries import NewEntry
 from webapp.trade.pages import CheckPage
@@ -74,10 +72,13 @@ class Question:
 
     name: str
     place: str
-    check: Check
     template: str
     read: Read
     answered: Callable[[Case], Entry | None]
+
+    @property
+    def check(self) -> Check:
+        return check_of(self.place)
 
 
 def _read_start(visit: Visit, setup: LoadedSetup, form: FormReader) -> list[dict[str, Any]]:
@@ -131,23 +132,19 @@ def _read_rest(visit: Visit, setup: LoadedSetup, form: FormReader) -> list[dict[
 
 
 QUESTIONS = (
-    Question("start", start.PLACE, Check.START, "pages/start.html", _read_start, start.newest),
-    Question("buzz", height.BUZZ, Check.HEIGHT, "pages/buzz.html", _read_buzz, height.current_board),
-    Question("cause", CAUSE, Check.HEIGHT, "pages/cause.html", _read_cause, height.current_board),
-    Question(
-        "listen", pickups.EAR, Check.PICKUPS, "pages/listen.html", _read_listen, pickups.newest_listening
-    ),
-    Question(
-        "playtest", playtest.PLACE, Check.PLAYTEST, "pages/playtest.html", _read_playtest, playtest.newest
-    ),
-    Question("rest", RELIEF.key, Check.RELIEF, "pages/rest.html", _read_rest, lambda case: None),
+    Question("start", START_PLACE, "pages/start.html", _read_start, start.newest),
+    Question("buzz", height.BUZZ, "pages/buzz.html", _read_buzz, height.current_board),
+    Question("cause", CAUSE, "pages/cause.html", _read_cause, height.current_board),
+    Question("listen", pickups.EAR, "pages/listen.html", _read_listen, pickups.newest_listening),
+    Question("playtest", playtest.PLACE, "pages/playtest.html", _read_playtest, playtest.newest),
+    Question("rest", RELIEF.key, "pages/rest.html", _read_rest, lambda case: None),
 )
 _BY_NAME = {question.name: question for question in QUESTIONS}
 
 
 def _rests(setup: LoadedSetup) -> bool:
     """Whether the setup waits for the neck to rest."""
-    step = setup.assessment.checks[Check.RELIEF].step
+    step = setup.assessment.checks[RELIEF.check].step
     return step is not None and step.act is Act.REST
 
 
@@ -220,7 +217,7 @@ def _asked(setup: LoadedSetup) -> tuple[tuple[str, str, str], ...]:
 def _rested_at(setup: LoadedSetup) -> str:
     """From when on the rod may be gone on with after a rest; empty where it was not turned."""
     turned = setup.journal.last_turn(Part.ROD)
-    step = setup.assessment.checks[Check.RELIEF].step
+    step = setup.assessment.checks[RELIEF.check].step
     if turned is None or step is None:
         return ""
     at = turned.at + timedelta(hours=step.hours)

@@ -26,8 +26,8 @@ from webapp.pages.reading_form import read_entries
 from webapp.pages.reading_help import Row, check_name, lines_for, rows_for
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
-from webapp.setups.checks import READ_CHECKS
-from webapp.setups.journal import QUICK, START_PLACE
+from webapp.setups.checks.intonation import Intonation
+from webapp.setups.journal import OF_NO_CHECK, QUICK, START_PLACE
 from webapp.setups.quick import DRIFT_PLACE, quick_slots
 from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.states import Assessment, SlotState
@@ -35,7 +35,6 @@ from webapp.store import entries, setups
 from webapp.store.entries import NewEntry
 from webapp.store.errors import AlreadyRecorded
 from webapp.trade.ranges import Band
-from webapp.trade.words import Check
 
 router = APIRouter()
 
@@ -138,13 +137,13 @@ def read_quick(visit: Visit, case: Case, form: FormReader) -> list[NewEntry]:
     drift = _drift(case, form)
     if form.ok and not readings and not drift:
         form.fault("relief", "Read at least one thing.")
-    found = [NewEntry("observation", Check.START.value, START_PLACE, detail=started), *readings]
+    found = [NewEntry("observation", OF_NO_CHECK.value, START_PLACE, detail=started), *readings]
     if drift:
         detail = {"cents": drift, **conditions}
-        found.append(NewEntry("observation", Check.START.value, DRIFT_PLACE, detail=detail))
+        found.append(NewEntry("observation", OF_NO_CHECK.value, DRIFT_PLACE, detail=detail))
     note = form.text("note", 2000)
     if note:
-        found.append(NewEntry("note", Check.START.value, "log", typed=note))
+        found.append(NewEntry("note", OF_NO_CHECK.value, "log", typed=note))
     return found
 
 
@@ -179,7 +178,7 @@ def _drift(case: Case, form: FormReader) -> dict[str, float]:
     found = {}
     for number in string_numbers(case.spec):
         if form.raw(f"drift_{number}").strip():
-            cents = form.cents(f"drift_{number}", READ_CHECKS[Check.INTONATION].widest)
+            cents = form.cents(f"drift_{number}", Intonation.widest)
             if cents is not None:
                 found[str(number)] = cents
     return found

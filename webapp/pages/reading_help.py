@@ -21,7 +21,7 @@ from webapp.setups.case import Case
 from webapp.setups.convert import STANDARD_HEIGHT, saddle_from
 from webapp.setups.geometry import neck_under, neck_with_relief
 from webapp.setups.journal import EntryKind
-from webapp.setups.slots import Slot, pickup_label, slots_of, string_label
+from webapp.setups.slots import RELIEF, Slot, height_slot, pickup_label, slots_of, string_label
 from webapp.setups.states import SlotState
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, label
@@ -114,7 +114,7 @@ def expected_words(case: Case, state: SlotState) -> tuple[str, str]:
     moved = state.moved_by
     if moved is None:
         return "", ""
-    cents = state.slot.check is Check.INTONATION
+    cents = state.slot.is_cents
     about = (case.say.about_cents if cents else case.say.about)(state.value, state.give)
     if moved.kind is not EntryKind.ADJUSTMENT:
         return about, "what was read beside it since"
@@ -138,17 +138,16 @@ def drawing_for(ask: Ask) -> Drawing | None:
     frets = case.relief_standard
     bow = neck_with_relief(case.spec, _drawn(case.relief_mm), frets.hold, frets.press, frets.gap)
     neck = neck_under(case.spec, number, bow.curvature_per_mm)
-    if slot.check is Check.RELIEF:
+    if slot == RELIEF:
         return relief_drawing(neck, way["hold"], way["press"], way["gap"], units=units)
-    height = case.bands(Slot(Check.HEIGHT, string=number)).target.middle
+    height = case.bands(height_slot(number)).target.middle
     saddle_mm = _drawn(saddle_from(neck, height, STANDARD_HEIGHT, case.nut_gap_mm(number)))
-    if slot.check is Check.HEIGHT:
+    if slot.over_neck:
         return height_drawing(neck, way["hold"], way["gap"], saddle_mm, units=units)
-    if slot.check is Check.NUT:
-        return nut_drawing(neck, saddle_mm=saddle_mm, target=(band.low, band.high), units=units)
-    if slot.check is Check.INTONATION:
+    if slot.is_cents:
         return intonation_drawing(neck, tuple(dict.fromkeys((12, way["fret"]))), units=units)
-    assert slot.pickup is not None
+    if slot.pickup is None:
+        return nut_drawing(neck, saddle_mm=saddle_mm, target=(band.low, band.high), units=units)
     position = case.spec.pickups[slot.pickup - 1].position.value
     places = pickup_places(neck.scale_mm, [position])
     return pickup_drawing(neck, places, saddle_mm=saddle_mm, gap_mm=band.middle, units=units)

@@ -14,7 +14,7 @@ from webapp.pages.flash import Flash, flash, value_words
 from webapp.pages.forms import FormReader, form_id_of, read_form
 from webapp.pages.loading import LoadedSetup, load_setup
 from webapp.pages.onward import onward
-from webapp.pages.places import adjust_path, read_path
+from webapp.pages.places import adjust_path, is_several, read_path
 from webapp.pages.reading_ask import Ask, ask_of
 from webapp.pages.reading_form import as_it_was_typed, read_entries
 from webapp.pages.reading_help import (
@@ -28,7 +28,6 @@ from webapp.pages.reading_help import (
     rows_for,
 )
 from webapp.pages.recording import Refused, record, seen_of
-from webapp.setups.checks import READ_CHECKS
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.slots import NoSuchSlot, Slot, parse_slot, slots_of
 from webapp.setups.states import Act, SlotState
@@ -154,11 +153,6 @@ def slots_asked(setup: LoadedSetup, place: str, typed: str) -> tuple[Slot, ...]:
     if not found:
         raise HTTPException(404)
     return found
-
-
-def is_several(place: str) -> bool:
-    """Whether an address names a check; relief is a check and its one slot."""
-    return place in READ_CHECKS and place != Check.RELIEF
 
 
 def find_slot(setup: LoadedSetup, slot_key: str) -> Slot:

@@ -24,8 +24,7 @@ from webapp.setups.case import Case
 from webapp.setups.csv_text import TYPE, csv_text
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.seasons import Drift, DriftPoint
-from webapp.setups.slots import NoSuchSlot, Slot, parse_slot, slot_label, string_numbers
-from webapp.trade.words import Check
+from webapp.setups.slots import RELIEF, NoSuchSlot, Slot, height_slot, parse_slot, slot_label, string_numbers
 
 router = APIRouter()
 
@@ -179,7 +178,7 @@ def _load(visit: Visit, instrument_id: str, of: str) -> tuple[_Season, list[Load
         slot = parse_slot(of, instrument.spec)
     except NoSuchSlot:
         raise HTTPException(404) from None
-    if slot.check not in (Check.RELIEF, Check.HEIGHT) or slot.level:
+    if not slot.over_neck:
         raise HTTPException(404)
     case = standing_case(visit, instrument, passes)
     found = drift(visit, instrument, case, slot, daily_air(visit))
@@ -188,7 +187,7 @@ def _load(visit: Visit, instrument_id: str, of: str) -> tuple[_Season, list[Load
 
 
 def _title(season: _Season) -> str:
-    return "Relief" if season.slot.check is Check.RELIEF else f"Height, {season.drift.label}"
+    return "Relief" if season.slot == RELIEF else f"Height, {season.drift.label}"
 
 
 def _choices(season: _Season, passes: Sequence[LoadedSetup]) -> tuple[Choice, ...]:
@@ -200,11 +199,10 @@ def _choices(season: _Season, passes: Sequence[LoadedSetup]) -> tuple[Choice, ..
         for entry in setup.journal.live
         if entry.kind is EntryKind.READING and entry.value is not None
     }
-    heights = (Slot(Check.HEIGHT, string=number) for number in string_numbers(spec))
     return tuple(
         Choice(slot_label(spec, slot), f"{season.path}?of={slot.key}", slot == season.slot)
-        for slot in (Slot(Check.RELIEF), *heights)
-        if slot.key in read or slot == season.slot or slot.check is Check.RELIEF
+        for slot in (RELIEF, *map(height_slot, string_numbers(spec)))
+        if slot.key in read or slot in (RELIEF, season.slot)
     )
 
 

@@ -26,7 +26,7 @@ from webapp.pages.places import (
 )
 from webapp.pages.reading_help import check_name
 from webapp.pages.recording import FINISHED
-from webapp.setups.checks.playtest import symptoms
+from webapp.setups.checks import CHECKS
 from webapp.setups.ending import Ending, Left, ending
 from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
 from webapp.store import setups as setup_store
@@ -35,14 +35,6 @@ from webapp.trade.pages import CheckPage
 from webapp.trade.words import Check, label
 
 router = APIRouter()
-
-# Where the answers to a check's questions are kept.
-_ASKED = {
-    Check.START: "start",
-    Check.HEIGHT: "height.buzz",
-    Check.PICKUPS: "pickups.ear",
-    Check.PLAYTEST: "playtest",
-}
 
 
 @dataclass(frozen=True)
@@ -138,6 +130,7 @@ class CheckPageContext:
     next_path: str
     next_sentence: str
     answer_path: str
+    answer_again: str
     read_path: str
     symptom_links: tuple[tuple[str, str], ...]
 
@@ -160,6 +153,7 @@ def one_check(setup_id: str, check: Check, visit: Annotated[Visit, Depends(visit
         next_path=step_path(setup_id, step),
         next_sentence=step_words(step) if step.check is check else next_words(step),
         answer_path=_answer_path(setup, check),
+        answer_again=CHECKS[check].ask_again,
         read_path=read_path(setup_id, check.value) if state.slots else "",
         symptom_links=_symptom_links(setup, check),
     )
@@ -173,15 +167,13 @@ def _slot_row(setup: LoadedSetup, state: SlotState) -> SlotRow:
 
 def _answer_path(setup: LoadedSetup, check: Check) -> str:
     """Where a check's questions can be answered again, once they were answered."""
-    place = _ASKED.get(check, "")
+    place = CHECKS[check].asked
     return setup_path(setup.id, "ask", QUESTION_PAGES[place]) if setup.journal.observations(place) else ""
 
 
 def _symptom_links(setup: LoadedSetup, check: Check) -> tuple[tuple[str, str], ...]:
-    """The checks that the play test's symptoms point back to."""
-    if check is not Check.PLAYTEST:
-        return ()
-    targets = dict.fromkeys(s.check for s in symptoms(setup.case) if s.check is not None)
+    """The checks that this one's answers point back to."""
+    targets = CHECKS[check].points_to(setup.case)
     return tuple((f"Go back to {label(target)}", check_path(setup.id, target)) for target in targets)
 
 

@@ -45,7 +45,7 @@ from webapp.store import entries, instruments, setups
 from webapp.store.engine import Session
 from webapp.store.entries import NewEntry
 from webapp.store.errors import AlreadyRecorded, Stale
-from webapp.trade.words import Check, Family
+from webapp.trade.words import Family
 
 router = APIRouter()
 router.include_router(string_weights.router)
@@ -199,7 +199,7 @@ def strings_entry(visit: Visit, instrument: LoadedInstrument, chosen: Chosen, *,
         LOAD_AFTER: round(compared.after.total_n, 2),
     }
     detail |= ({} if others else {SAME_STRINGS: True}) | ({QUICK: True} if between else {})
-    return NewEntry("adjustment", Check.START.value, PLACE, typed=what, detail=detail)
+    return NewEntry("adjustment", Part.STRINGS.check.value, PLACE, typed=what, detail=detail)
 
 
 def build(visit: Visit, instrument: LoadedInstrument, form: FormReader, compared: bool) -> StringsPage:

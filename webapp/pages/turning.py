@@ -12,21 +12,12 @@ from webapp.setups.say import Say
 from webapp.setups.slots import Slot
 from webapp.setups.turns import VERBS, turn_detail, turn_words
 from webapp.store.entries import NewEntry
-from webapp.trade.words import Check
 
 # Eighths of a turn a player may log at once: up to five whole turns.
 AMOUNTS = tuple(range(1, 41))
 # More than any advice says.
 MOST_SAID = 400
 OUTCOMES = {WILL_NOT_MOVE: "It will not move", CREAKS: "It creaks", NO_ROOM: "No room left"}
-# What a repairer's work at a place counts as.
-WORKED_ON = {
-    Check.RELIEF: Part.ROD,
-    Check.HEIGHT: Part.SADDLE_HEIGHT,
-    Check.NUT: Part.NUT,
-    Check.INTONATION: Part.SADDLE_POSITION,
-    Check.PICKUPS: Part.PICKUP_HEIGHT,
-}
 BY_REPAIRER = "A repairer has seen to it"
 
 
@@ -115,18 +106,19 @@ def turn_entry(say: Say, slot: Slot, advice: Advice, eighths: int) -> NewEntry:
     asked = advice.turn
     done = Turn(asked.part, eighths, asked.string, asked.pickup, asked.side)
     basis = {"basis": advice.forecast.basis} if advice.forecast else {}
-    return adjustment(say, slot.check.value, slot.key, done, turn_detail(done) | basis)
+    return adjustment(say, slot.key, done, turn_detail(done) | basis)
 
 
 def repairer_entry(slot: Slot) -> NewEntry:
     """A repairer worked on this place: whatever it was before, it is read again."""
-    part = WORKED_ON[slot.check]
+    part = Part.worked_on(slot.check)
     # Heights hang together: a saddle that was filed, or a shim, moves every string.
     string = None if part is Part.SADDLE_HEIGHT else slot.string
     detail = turn_detail(Turn(part, 0, string, slot.pickup, slot.side)) | {"by": "repairer"}
     return NewEntry("adjustment", slot.check.value, slot.key, typed=BY_REPAIRER, detail=detail)
 
 
-def adjustment(say: Say, check: str, place: str, turn: Turn, detail: dict[str, object]) -> NewEntry:
+def adjustment(say: Say, place: str, turn: Turn, detail: dict[str, object]) -> NewEntry:
     """The journal entry of a turn, with its words as text."""
+    check = turn.part.check.value
     return NewEntry("adjustment", check, place, typed=turn_words(say, turn), detail=detail)

@@ -15,7 +15,7 @@ from webapp.pages.common import Visit, visit
 from webapp.pages.forms import FormReader
 from webapp.physics.lengths import Length
 from webapp.setups.clearance_map import MEASURED, rests_on, touch_label
-from webapp.setups.load import Comparison, kgf, sets_for, tunings_for
+from webapp.setups.load import kgf, sets_for, tunings_for
 from webapp.setups.setting import settings_of
 from webapp.setups.slots import string_label
 from webapp.setups.what_if import Change, StringOutcome, WhatIf, what_if
@@ -59,10 +59,6 @@ class WhatIfPage:
     @property
     def usual(self) -> str:
         return touch_label(self.usual_key)
-
-    @property
-    def comparison(self) -> Comparison:
-        return self.answer.comparison
 
     @staticmethod
     def newtons(load_n: float) -> str:

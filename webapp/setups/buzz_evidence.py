@@ -13,9 +13,9 @@ from webapp.setups.buzz_scene import Scene, own_touch
 from webapp.setups.buzz_weigh import Suspect, Weighed, remainder_cents
 from webapp.setups.case import Case
 from webapp.setups.checks import start
-from webapp.setups.slots import Slot, string_label
+from webapp.setups.checks.buzz_questions import answers_since
+from webapp.setups.slots import RELIEF, Slot, height_slot, nut_slot, string_label
 from webapp.trade.buzz import CauseKey
-from webapp.trade.words import Check
 
 # More strings than this are counted instead of spelled out.
 MOST_STRINGS = 3
@@ -77,17 +77,25 @@ class Witness:
             CauseKey.OLD_STRING: self._old,
             CauseKey.TECHNIQUE: self._finger,
         }
-        return tuple(tell[weighed.key](weighed))
+        return (*tell[weighed.key](weighed), *self._answered(weighed.key))
+
+    def _answered(self, key: CauseKey) -> Iterable[Evidence]:
+        """What was asked about this cause since, and a yes or a no."""
+        told = answers_since(self.scene.case, self.scene.board)
+        for question in self.case.trade.buzz.question:
+            answer = told.get(question.key, "")
+            if question.cause is key and answer in ("yes", "no"):
+                yield Evidence(Source.SAID, f"{question.label} ", answer.capitalize(), ".")
 
     # what the map says with everything as it is believed to stand
 
     def spot(self, number: int, fret: int) -> Spot | None:
         """Where a note has least room; None at the last fret, with nothing ahead."""
         gaps, index = self.scene.gaps, self.scene.numbers.index(number)
-        relief, action, swing = self.relief_mm, self._mean(_height(number)), self.scene.swing_mm[index]
+        relief, action, swing = self.relief_mm, self._mean(height_slot(number)), self.scene.swing_mm[index]
         if fret == 0:
             held = action * gaps.open_per_action[:, index] + relief * gaps.open_per_relief[:, index]
-            nut = self._mean(_nut(number)) * gaps.open_per_nut[:, index]
+            nut = self._mean(nut_slot(number)) * gaps.open_per_nut[:, index]
             room = held + nut - swing * gaps.open_reach[:, index]
             return Spot(number, 0, int(np.argmin(room)) + 1, float(room.min()))
         ahead = np.flatnonzero(gaps.fretted == fret)
@@ -99,7 +107,7 @@ class Witness:
 
     @property
     def relief_mm(self) -> float:
-        return self._mean(Slot(Check.RELIEF))
+        return self._mean(RELIEF)
 
     def _mean(self, slot: Slot) -> float:
         return self.scene.case.standing(slot).mean
@@ -148,7 +156,7 @@ class Witness:
     def _relief(self) -> Evidence:
         target = self.scene.relief_target
         after = f"; for this touch {self.say.band(target.low, target.high)}."
-        return self._known(Slot(Check.RELIEF), "The relief is ", after, "The relief was not measured.")
+        return self._known(RELIEF, "The relief is ", after, "The relief was not measured.")
 
     def _known(self, slot: Slot, before: str, after: str, without: str) -> Evidence:
         """What is believed of a place that was ever read."""
@@ -160,10 +168,10 @@ class Witness:
     # cause by cause
 
     def _too_low(self, weighed: Weighed) -> Iterable[Evidence]:
-        short = min(weighed.strings, key=lambda n: self._mean(_height(n)) - self._need(n))
+        short = min(weighed.strings, key=lambda n: self._mean(height_slot(n)) - self._need(n))
         name = self._name(short)
         without = f"The height of the {name} was not measured."
-        yield self._known(_height(short), f"The {name} stands ", " at the 12th.", without)
+        yield self._known(height_slot(short), f"The {name} stands ", " at the 12th.", without)
         before = f"With the relief in its target, {self.touch} touch needs about "
         yield Evidence(Source.FORECAST, before, self.say.length(self._need(short)), " at the 12th.")
         yield from self._least()
@@ -183,10 +191,10 @@ class Witness:
 
     def _nut_low(self, weighed: Weighed) -> Iterable[Evidence]:
         for number in weighed.strings[:MOST_STRINGS]:
-            name, usual = self._name(number), self.case.bands(_nut(number)).target
+            name, usual = self._name(number), self.case.bands(nut_slot(number)).target
             after = f" over fret 1; usual {self.say.band(usual.low, usual.high)}."
             without = f"The gap of the {name} at the nut was not measured."
-            yield self._known(_nut(number), f"The open {name} stands ", after, without)
+            yield self._known(nut_slot(number), f"The open {name} stands ", after, without)
         opened = [spot for spot in self.spots if spot.fretted == 0]
         if opened:
             yield self._room(min(opened, key=lambda spot: spot.room_mm))
@@ -255,14 +263,6 @@ class Witness:
         yield Evidence(Source.HEARD, f"{self.taps} of {self.scene.tapped.size} notes, here and there.")
         yield from self._least()
         yield self.heard()
-
-
-def _height(number: int) -> Slot:
-    return Slot(Check.HEIGHT, string=number)
-
-
-def _nut(number: int) -> Slot:
-    return Slot(Check.NUT, string=number)
 
 
 def ranges(frets: Iterable[int]) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -62,14 +62,14 @@ def findings(case: Case) -> Findings:
     scene = scene_of(case)
     if scene is None:
         return Findings(())
-    weights = {cause.key: np.log(cause.weight) for cause in case.trade.buzz.cause}
-    weighed = [replace(w, log_odds=w.log_odds + float(weights[w.key])) for w in Weighing(case, scene).weigh()]
-    weighed.sort(key=lambda w: -w.log_odds)
-    odds = np.exp(np.array([w.log_odds for w in weighed]) - weighed[0].log_odds)
+    weighed = sorted(Weighing(case, scene).weigh(), key=lambda w: -w.log_odds)
+    sheet = case.trade.buzz
+    odds = np.exp(sheet.sharpened * (np.array([w.log_odds for w in weighed]) - weighed[0].log_odds))
+    # However plain it looks, now and then it is none of what was weighed.
+    shares = (1 - sheet.unlike) * odds / odds.sum() + sheet.unlike / odds.size
     witness = Witness(case, scene)
     causes = tuple(
-        _cause(case, witness, one, float(share))
-        for one, share in zip(weighed, odds / odds.sum(), strict=True)
+        _cause(case, witness, one, float(share)) for one, share in zip(weighed, shares, strict=True)
     )
     return Findings(causes, board_outdated(case.journal, scene.board), _missing(case, scene))
 

@@ -23,10 +23,10 @@ from webapp.setups.buzz import newest_board
 from webapp.setups.buzz_gaps import Array, Floats, Gaps, gaps_of
 from webapp.setups.case import Case
 from webapp.setups.journal import Entry, EntryKind, Journal, Part
-from webapp.setups.slots import Slot, string_numbers
+from webapp.setups.slots import nut_slot, string_numbers
 from webapp.setups.touch import swing_for
 from webapp.trade.ranges import Band, Bands
-from webapp.trade.words import Check, Touch
+from webapp.trade.words import Touch
 
 SCENARIOS, HEIGHT_STEPS, NUT_STEPS = 48, 5, 4
 # The scenarios lie a little wider than the belief, so that its ends are tried too; their weights put that
@@ -90,7 +90,7 @@ class Scene:
 
     @cached_property
     def nut_bands(self) -> tuple[Bands, ...]:
-        return tuple(self.case.bands(Slot(Check.NUT, string=n)) for n in self.numbers)
+        return tuple(self.case.bands(nut_slot(n)) for n in self.numbers)
 
     @cached_property
     def open_pitches(self) -> tuple[int, ...]:
@@ -120,9 +120,7 @@ class Scene:
         heights = mean[HEIGHTS:, None] + np.outer(along, z[:, 0]) + np.outer(together, z[:, 2])
         steps = own[:, None, None] * _own_steps(len(own), len(z))
         off = np.broadcast_to(SLIPPED_HEIGHT_MM, (*steps.shape[:2], len(SLIPPED_HEIGHT_MM)))
-        nut = np.array(
-            [belief.nut.mixture.moments(belief.place_row(Slot(Check.NUT, string=n))) for n in self.numbers]
-        )
+        nut = np.array([belief.nut.mixture.moments(belief.place_row(nut_slot(n))) for n in self.numbers])
         nut_steps = nut[:, 0] + np.outer(_normal((np.arange(NUT_STEPS) + 0.5) / NUT_STEPS), nut[:, 1])
         return Scenarios(
             relief=_f32(np.concatenate((believed, slipped))),

@@ -8,7 +8,7 @@ until those two, which all strings share, are summed out.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -16,17 +16,19 @@ from numpy.typing import NDArray
 
 from webapp.physics.intonation import cents_per_mm
 from webapp.setups.buzz_gaps import Array, Floats
-from webapp.setups.buzz_odds import UNEVEN_MM, BoardOdds, log_box, log_sum
+from webapp.setups.buzz_log import log_box, log_sum
+from webapp.setups.buzz_odds import UNEVEN_MM, BoardOdds
 from webapp.setups.buzz_scene import Scene
 from webapp.setups.buzz_shapes import upper_shapes
 from webapp.setups.case import Case
 from webapp.setups.checks import start
-from webapp.setups.slots import Slot
+from webapp.setups.checks.buzz_questions import answers_since
+from webapp.setups.slots import tuned_slot
 from webapp.trade.buzz import CauseKey
-from webapp.trade.words import Check
 
-# Rates at which notes buzz for a reason that has nothing to do with the gaps: a finger, a string, a saddle.
-RARE = (0.01, 0.02, 0.04)
+# How many notes of a whole board a finger presses badly: a handful wherever the board is large or small.
+FEW = (2, 3, 4, 6)
+# Rates at which notes buzz for a reason that has nothing to do with the gaps: a string, a saddle.
 SCATTERED = (0.08, 0.15, 0.30)
 OFTEN = (0.30, 0.50, 0.70, 0.90)
 # How far outside its target a relief that is the cause may lie, mm.
@@ -64,7 +66,7 @@ class Weighing:
 
     def weigh(self) -> tuple[Weighed, ...]:
         """Every cause, in no order."""
-        return (
+        found = (
             self.too_low(),
             self.too_straight(),
             self.too_bowed(),
@@ -75,6 +77,17 @@ class Weighing:
             self.old_string(),
             self.technique(),
         )
+        return tuple(replace(w, log_odds=w.log_odds + self.beforehand[w.key]) for w in found)
+
+    @cached_property
+    def beforehand(self) -> dict[CauseKey, float]:
+        """Log odds of every cause by how often it is one, and by what was answered since the notes were
+        plucked."""
+        known, told = self.case.trade.buzz, answers_since(self.scene.case, self.scene.board)
+        odds = {cause.key: float(np.log(cause.weight)) for cause in known.cause}
+        for question in known.question:
+            odds[question.cause] += float(np.log(question.times_likelier(told.get(question.key, ""))))
+        return odds
 
     # putting the strings together
 
@@ -159,11 +172,22 @@ class Weighing:
         return np.asarray(total), np.argmax(sizes, axis=1)
 
     def upper_board(self) -> Weighed:
-        rise, names = upper_shapes(self.case.spec.joint_fret, self.case.spec.fret_count)
-        odds = self.good(self.odds.risen(rise).sum(axis=-2))
-        return Weighed(
-            CauseKey.UPPER_BOARD, mean_odds(odds), self.scene.marked, way=names[int(np.argmax(odds))]
-        )
+        # As likely to swell as to fall or to rise, however many shapes of each are tried.
+        shapes = upper_shapes(self.case.spec.joint_fret, self.case.spec.fret_count)
+        ways = {way: mean_odds(self._risen(rises)) for way, rises in shapes.items()}
+        best = max(ways, key=lambda way: ways[way])
+        return Weighed(CauseKey.UPPER_BOARD, mean_odds(ways.values()), self.scene.marked, way=best)
+
+    def _risen(self, rises: Array) -> Floats:
+        """Log odds of each shape: as high under every string, or under each by its own measure, as a twisted
+        board is."""
+        shapes, count = rises.shape[:2]
+        each = self.odds.risen(rises.reshape(shapes * count, -1))
+        each = each.reshape(shapes, count, *each.shape[1:])
+        sizes = np.log(count)
+        even = log_sum(self.good(each.sum(axis=-2)), axis=1) - sizes
+        apart = self.good((log_sum(each, axis=1) - sizes).sum(axis=-2))
+        return np.asarray(np.logaddexp(even, apart) - np.log(2))
 
     # what the map has no say in
 
@@ -221,7 +245,8 @@ class Weighing:
         return float(np.log(fits[0] / fits[1]))
 
     def technique(self) -> Weighed:
-        rare = self.odds.scattered(RARE, with_open=False).sum(axis=1)
+        rates = [count / self.scene.tapped[:, 1:].size for count in FEW]
+        rare = self.odds.scattered(rates, with_open=False).sum(axis=1)
         return Weighed(CauseKey.TECHNIQUE, mean_odds(self.good(rare)), self.scene.marked)
 
 
@@ -233,7 +258,7 @@ def mean_odds(log_odds: Iterable[float] | Floats) -> float:
 
 def remainder_cents(case: Case, number: int) -> float | None:
     """What a saddle in another place would leave of the high fret's error; None without both readings."""
-    low, high = Slot(Check.INTONATION, string=number), Slot(Check.INTONATION, string=number, high=True)
+    low, high = tuned_slot(number), tuned_slot(number, high=True)
     at_12, at_high = (case.journal.newest_reading(slot.key) for slot in (low, high))
     if at_12 is None or at_high is None or at_12.value is None or at_high.value is None:
         return None

@@ -11,17 +11,17 @@ from webapp.physics.neck import Neck
 from webapp.setups.belief.fold import Belief, belief_of
 from webapp.setups.belief.frame import Frame, frame_of
 from webapp.setups.belief.standing import Standing, standing
-from webapp.setups.convert import ReliefWay
+from webapp.setups.convert import ReliefWay, fret_played
 from webapp.setups.geometry import neck_with_relief
 from webapp.setups.journal import Journal
 from webapp.setups.lesson import LessonTargets
 from webapp.setups.say import Say
-from webapp.setups.slots import Slot
+from webapp.setups.slots import RELIEF, Slot, nut_slot
 from webapp.setups.touch import suited
 from webapp.trade.load import Trade
 from webapp.trade.ranges import Bands
 from webapp.trade.spec import InstrumentSpec
-from webapp.trade.words import Check, Family
+from webapp.trade.words import Family
 
 
 @dataclass(frozen=True)
@@ -77,11 +77,11 @@ class Case:
 
     @property
     def bands_relief(self) -> Bands:
-        return self.bands(Slot(Check.RELIEF))
+        return self.bands(RELIEF)
 
     @property
     def relief_known(self) -> bool:
-        return "relief" in self.belief.read
+        return RELIEF.key in self.belief.read
 
     def standing(self, slot: Slot) -> Standing:
         """Where a slot stands by the belief."""
@@ -100,7 +100,7 @@ class Case:
 
     def nut_gap_mm(self, number: int) -> float:
         """The open string's gap over fret 1 as believed; the middle of the target until it is read."""
-        slot = Slot(Check.NUT, string=number)
+        slot = nut_slot(number)
         return self.standing(slot).mean if slot.key in self.belief.read else self.bands(slot).target.middle
 
     @property
@@ -128,7 +128,7 @@ class Case:
         if taught is not None or slot.level:
             return taught or table
         # The relief's own target leans on no reading; a height's follows the bow.
-        bow = self.relief_mm if slot.check is Check.HEIGHT else 0.0
+        bow = self.relief_mm if slot.over_neck and slot != RELIEF else 0.0
         return suited(self.frame, slot, table, bow)
 
     @cached_property
@@ -137,9 +137,9 @@ class Case:
 
     def _table_bands(self, slot: Slot, fret: int) -> Bands:
         ranges, touch = self.trade.ranges, self.spec.touch
-        if slot.check is Check.RELIEF:
+        if slot == RELIEF:
             return ranges.relief_bands(self.family, touch)
-        if slot.check is Check.INTONATION:
+        if slot.is_cents:
             return ranges.intonation_bands(fret)
         if slot.level:
             return ranges.level_bands(self.spec.bridge.level_mm)
@@ -149,16 +149,16 @@ class Case:
             assert bands is not None, "a pickup on a family that has none is refused with the instrument"
             return bands
         assert slot.string is not None
-        if slot.check is Check.NUT:
-            return ranges.nut_bands(self.family, self.spec.string(slot.string).wound)
-        return ranges.height_bands(self.family, touch, self.spec.across(slot.string))
+        if slot.over_neck:
+            return ranges.height_bands(self.family, touch, self.spec.across(slot.string))
+        return ranges.nut_bands(self.family, self.spec.string(slot.string).wound)
 
     def intonation_fret(self, slot: Slot) -> int:
         """The fret of an intonation slot: 12, or the high fret last used on that string."""
         if not slot.high:
             return 12
         reading = self.journal.newest_reading(slot.key)
-        return int(reading.detail.get("fret", self.high_fret)) if reading else self.high_fret
+        return fret_played(reading, self.high_fret) if reading else self.high_fret
 
     @property
     def high_fret(self) -> int:

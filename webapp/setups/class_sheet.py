@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from webapp.setups.checks import CHECKS
 from webapp.setups.csv_text import Cell, csv_text
 from webapp.setups.hand_in import HandedCheck, HandedPlace, HandIn
 from webapp.setups.say import Say
@@ -108,14 +109,11 @@ def _lies(word: Word, side: str) -> bool:
 
 def _undone(check: Check, done: Sequence[HandedCheck]) -> Pointer | None:
     """Readings that are missing or doubted; for the questions without readings, what they came to."""
-    special = sum(1 for one in done if one.stopped or one.has_faults)
-    count = special or sum(1 for one in done if _is_undone(one))
+    amiss = sum(1 for one in done if one.amiss)
+    count = amiss or sum(1 for one in done if _is_undone(one))
     if not count:
         return None
-    what = {
-        Check.START: "stopped at the start, for a repairer" if special else "left the start out",
-        Check.PLAYTEST: "found faults in the play test" if special else "did not sign off the play test",
-    }.get(check, f"{_have(count)} readings of {label(check)} missing or in doubt")
+    what = CHECKS[check].undone(count, amiss > 0)
     return Pointer(check, count, len(done), f"{count} of {len(done)} {what}.")
 
 
@@ -138,10 +136,6 @@ def _inside(place: str) -> str:
     return f"{place[:1].lower()}{place[1:]}" if place[1:2].islower() else place
 
 
-def _have(count: int) -> str:
-    return "has" if count == 1 else "have"
-
-
 def sheet_csv(sheet: ClassSheet) -> str:
     """The sheet for a spreadsheet: one line a student, every verdict and every reading (mm, cents)."""
     return csv_text(_heads(sheet), (_cells(sheet, line) for line in sheet.lines))
@@ -152,10 +146,9 @@ def _heads(sheet: ClassSheet) -> list[str]:
     for check in sheet.checks:
         title = label(check).capitalize()
         heads.append(title)
-        unit = "cents" if check is Check.INTONATION else "mm"
         for _, place in sheet.places(check):
             name = title if place == title else f"{title}: {place}"
-            heads += [f"{name}, {unit}", f"{name}, verdict"]
+            heads += [f"{name}, {check.unit}", f"{name}, verdict"]
     return [*heads, "Turned"]
 
 

@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 
 from webapp.physics.clearance import CleanSwing, clearances, reach_map
 from webapp.setups.case import Case
-from webapp.setups.setting import StringSetting, height_slot, heights_known
-from webapp.setups.slots import Slot
+from webapp.setups.setting import StringSetting, heights_known
+from webapp.setups.slots import RELIEF, Slot, height_slot, nut_slot
 from webapp.setups.touch import Swing, swing_for
-from webapp.trade.words import Check, Touch
+from webapp.trade.words import Touch
 
 OWN = "own"
 
@@ -180,9 +180,9 @@ STAND_IN = "not measured: middle of the target"
 def rests_on(case: Case, setting: StringSetting) -> tuple[Rest, ...]:
     """Relief and height of a string, each with its source; the nut's gap too where the map counts it."""
     number = setting.number
-    nut = Slot(Check.NUT, string=number)
+    nut = nut_slot(number)
     return (
-        _rest(case, "Relief", setting.relief_mm, Slot(Check.RELIEF)),
+        _rest(case, "Relief", setting.relief_mm, RELIEF),
         _rest(case, "Height at 12", setting.action_mm, height_slot(number)),
         *((_rest(case, "Open, over fret 1", setting.nut_gap_mm, nut),) if setting.nut_known else ()),
     )
@@ -197,4 +197,4 @@ def _source(case: Case, slot: Slot) -> str:
     belief = case.belief
     if slot.key in belief.read:
         return AFTER_A_CHANGE if slot.key in belief.moved else MEASURED
-    return FROM_THE_OTHERS if slot.check is Check.HEIGHT and heights_known(case) else STAND_IN
+    return FROM_THE_OTHERS if slot != RELIEF and heights_known(case) else STAND_IN

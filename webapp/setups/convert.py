@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from webapp.physics.neck import Neck, convert_relief
 from webapp.setups.geometry import neck_under
@@ -70,6 +71,21 @@ def height_way(entry: Entry) -> HeightWay:
     return HeightWay(
         int(entry.detail.get("hold", STANDARD_HEIGHT.hold)), int(entry.detail.get("gap", STANDARD_HEIGHT.gap))
     )
+
+
+def fret_played(entry: Entry, high_fret: int) -> int:
+    """The fret that a stored intonation reading was taken at; `high_fret` where a high one tells none."""
+    return int(entry.detail.get("fret", high_fret if entry.slot.endswith(".high") else 12))
+
+
+def changed(reading: Entry, change: Callable[[float], float]) -> Entry:
+    """A reading whose number, or range, is another one."""
+    detail = dict(reading.detail)
+    for end in ("low", "high"):
+        if detail.get(end) is not None:
+            detail[end] = change(detail[end])
+    assert reading.value is not None
+    return replace(reading, value=change(reading.value), detail=detail)
 
 
 def relief_factor(spec: InstrumentSpec, taken: ReliefWay, wanted: ReliefWay) -> float:

@@ -8,9 +8,9 @@ from datetime import datetime, timedelta
 
 from webapp.setups.air import day_number
 from webapp.setups.case import Case
-from webapp.setups.checks import start
-from webapp.setups.journal import Entry, EntryKind, Part
+from webapp.setups.journal import OF_NO_CHECK, START_PLACE, Entry, EntryKind, Part
 from webapp.setups.seasons import Drift
+from webapp.setups.slots import RELIEF
 from webapp.setups.strings_pull import SAME_STRINGS
 from webapp.setups.verdicts import Word, said, word_of
 from webapp.trade.due import DueSheet
@@ -52,7 +52,7 @@ def due_of(
 def _review(case: Case, last_setup_at: datetime) -> Due:
     days = case.trade.due.review_days
     why = f"{days:g} days after the last setup: the season has turned."
-    return Due(last_setup_at + timedelta(days=days), why, Check.START, "review")
+    return Due(last_setup_at + timedelta(days=days), why, OF_NO_CHECK, "review")
 
 
 def _settling(case: Case) -> Iterator[Due]:
@@ -64,10 +64,10 @@ def _settling(case: Case) -> Iterator[Due]:
         return
     hours = case.trade.belief.rod.settle_hours
     settled = max(turns) + timedelta(hours=hours)
-    reliefs = (at for at, entry in _dated(case) if entry.kind is EntryKind.READING and entry.slot == "relief")
-    if not any(at >= settled for at in reliefs):
+    read = (e for at, e in _dated(case) if at >= settled and e.kind is EntryKind.READING)
+    if not any(entry.slot == RELIEF.key for entry in read):
         why = f"The rod was turned and takes about {hours:g} hours to settle: read the relief once more."
-        yield Due(settled, why, Check.RELIEF, "settled")
+        yield Due(settled, why, RELIEF.check, "settled")
 
 
 def strings_due_at(case: Case) -> datetime | None:
@@ -92,7 +92,7 @@ def _strings_born(case: Case) -> datetime | None:
     for at, entry in _dated(case):
         if entry.kind is EntryKind.ADJUSTMENT and entry.turn.part is Part.STRINGS:
             born = born if entry.detail.get(SAME_STRINGS) else at
-        elif entry.kind is EntryKind.OBSERVATION and entry.slot == start.PLACE:
+        elif entry.kind is EntryKind.OBSERVATION and entry.slot == START_PLACE:
             key = str(entry.detail.get("age"))
             if key in sheet.age_days and (born is None or age_key(sheet, at - born) != key):
                 born = at - timedelta(days=sheet.age_days[key])
@@ -107,10 +107,10 @@ def _strings(case: Case) -> Iterator[Due]:
     days = case.trade.due.string_days[case.family]
     if at <= case.now:
         old = days + (case.now - at).days
-        yield Due(at, f"The strings are about {_long(old)} old: try a new set.", Check.START, "strings")
+        yield Due(at, f"The strings are about {_long(old)} old: try a new set.", OF_NO_CHECK, "strings")
     else:
         why = f"The strings will be about {_long(days)} old: tired strings lose tone and play out of tune."
-        yield Due(at, why, Check.START, "strings")
+        yield Due(at, why, OF_NO_CHECK, "strings")
 
 
 def _long(days: float) -> str:
@@ -144,7 +144,7 @@ def _left_its_band(case: Case, drift: Drift) -> str:
     word = word_of(drift.now.value, bands)
     if last is None or _WORSE[word] <= _WORSE[word_of(last.value, bands)]:
         return ""
-    name = "Relief" if drift.slot.check is Check.RELIEF else f"The height of the {drift.label}"
+    name = "Relief" if drift.slot == RELIEF else f"The height of the {drift.label}"
     about = case.say.about(drift.now.value, drift.now.half)
     return f"{name}: probably {said(drift.slot.check, word)} by now, {about}. The air has changed."
 
@@ -152,7 +152,7 @@ def _left_its_band(case: Case, drift: Drift) -> str:
 def _moister(case: Case, drift: Drift) -> str:
     """For a neck whose own ways are not known yet: how far the wood's moisture has moved."""
     then, now = drift.points[-1].wood_percent, drift.wood_now_percent
-    if drift.slot.check is not Check.RELIEF or then is None or now is None:
+    if drift.slot != RELIEF or then is None or now is None:
         return ""
     moved = now - then
     if abs(moved) <= case.trade.due.moisture_percent:

@@ -85,7 +85,7 @@ def ending(assessment: Assessment) -> Ending:
             continue
         amiss = tuple(_left(assessment, state))
         left += amiss
-        if not amiss and state.check is not Check.START:
+        if not amiss and not state.check.is_preparation:
             right.append(state)
     done = all(state.done for state in assessment.checks.values() if state.here)
     return Ending(tuple(right), tuple(left), assessment.repairer, assessment.read_relief_at, done)

@@ -7,7 +7,9 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 
 from webapp.setups.case import Case
-from webapp.setups.history import standard_reading, stands
+from webapp.setups.checks import CHECKS, READ_CHECKS
+from webapp.setups.history import stands
+from webapp.setups.slots import check_of
 from webapp.setups.states import Assessment, CheckState, SlotState
 from webapp.setups.turned import what_was_turned
 from webapp.setups.verdicts import Word, said, worst
@@ -38,7 +40,7 @@ class HandedPlace(TradeModel):
     @property
     def said(self) -> str:
         """The verdict in the words of its check."""
-        return said(Check(self.key.partition(".")[0]), self.word)
+        return said(check_of(self.key), self.word)
 
 
 class HandedCheck(TradeModel):
@@ -50,22 +52,13 @@ class HandedCheck(TradeModel):
 
     @property
     def said(self) -> str:
-        """The word to say; the questions without readings have words of their own."""
-        if self.check is Check.START and self.word is not Word.GOOD:
-            return "stopped" if self.stopped else "left out"
-        if self.check is Check.PLAYTEST and self.word is not Word.GOOD:
-            return "faults found" if self.has_faults else "not signed off"
-        return said(self.check, self.word)
+        """The word to say."""
+        return CHECKS[self.check].handed_in(self.word)
 
     @property
-    def stopped(self) -> bool:
-        """Whether something was seen at the start that a repairer must look at first."""
-        return self.check is Check.START and self.word is Word.TOO_LOW
-
-    @property
-    def has_faults(self) -> bool:
-        """Whether the play test showed something amiss, signed or not."""
-        return self.check is Check.PLAYTEST and self.word.is_off
+    def amiss(self) -> bool:
+        """Whether its questions, where nothing is read, were answered with something amiss."""
+        return not self.places and self.word.is_off
 
     @property
     def kept(self) -> bool:
@@ -105,7 +98,7 @@ def _check(case: Case, state: CheckState) -> HandedCheck:
 def _place(case: Case, state: SlotState) -> HandedPlace:
     verdict = stands(state)
     newest = state.reading if state.measured else None
-    read = standard_reading(case.belief, state.slot, newest) if newest else None
+    read = READ_CHECKS[state.slot.check].standard(case.belief, state.slot, newest) if newest else None
     value = read.value if read else None if verdict.word is Word.NOT_MEASURED else state.value
     low, high = (read.detail.get("low"), read.detail.get("high")) if read else (None, None)
     return HandedPlace(
@@ -115,7 +108,7 @@ def _place(case: Case, state: SlotState) -> HandedPlace:
         value=_rounded(value),
         low=_rounded(low),
         high=_rounded(high),
-        unit="cents" if state.slot.check is Check.INTONATION else "mm",
+        unit=state.slot.check.unit,
         kept=state.accepted and state.measured and not verdict.settled,
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Protocol
@@ -11,10 +11,10 @@ from webapp.setups.belief.fold import Belief
 from webapp.setups.belief.frame import frame_of
 from webapp.setups.belief.reading import seen_of
 from webapp.setups.case import Case
-from webapp.setups.checks.base import KEPT
-from webapp.setups.convert import STANDARD_HEIGHT, height_way, relief_factor, relief_way
-from webapp.setups.journal import Entry, EntryKind, Journal
-from webapp.setups.slots import Slot, all_slots, slot_label
+from webapp.setups.checks import READ_CHECKS
+from webapp.setups.convert import fret_played
+from webapp.setups.journal import KEPT, Entry, EntryKind, Journal
+from webapp.setups.slots import Slot, all_slots, slot_label, slots_by_key
 from webapp.setups.states import Assessment, SlotState
 from webapp.setups.turned import turned_words
 from webapp.setups.verdicts import Verdict, Word, said, word_of
@@ -103,43 +103,21 @@ def take(case: Case, slot: Slot, reading: Entry, belief: Belief, bands: Bands | 
     if reading.value is None:
         raise ValueError("a reading needs a value")
     tool = case.trade.tools.get(reading.tool)
-    standard = standard_reading(belief, slot, reading)
-    if slot.check is Check.INTONATION:
+    check = READ_CHECKS[slot.check]
+    standard = check.standard(belief, slot, reading)
+    if slot.is_cents:
         # An older reading may have been taken at another high fret than the newest one.
-        bands = case.bands_at(slot, _fret(case, slot, reading))
+        bands = case.bands_at(slot, fret_played(reading, case.high_fret))
     bands = bands or case.bands(slot)
     return Taken(
         slot=slot,
         entry=reading,
         standard=standard,
-        way=way_words(case, slot, reading),
+        way=check.way_taken(case, reading) or check.only_way(case),
         tool=tool.name if tool else reading.tool,
         bands=bands,
         verdict=verdict_of(case.trade, standard, bands),
     )
-
-
-def standard_reading(belief: Belief, slot: Slot, reading: Entry) -> Entry:
-    """The same reading, a range as a range, as it would have read taken the standard way."""
-    frame = belief.frame
-    assert reading.value is not None
-    if slot.check is Check.RELIEF:
-        factor = relief_factor(frame.spec, relief_way(reading, frame.relief_standard), frame.relief_standard)
-        return reading if factor == 1.0 else changed(reading, lambda mm: mm * factor)
-    if slot.check is not Check.HEIGHT or slot.level or height_way(reading) == STANDARD_HEIGHT:
-        return reading
-    seen = belief.standard(slot, reading)
-    return replace(reading, value=(seen.low + seen.high) / 2)
-
-
-def changed(reading: Entry, change: Callable[[float], float]) -> Entry:
-    """A reading whose number, or range, is another one."""
-    detail = dict(reading.detail)
-    for end in ("low", "high"):
-        if detail.get(end) is not None:
-            detail[end] = change(detail[end])
-    assert reading.value is not None
-    return replace(reading, value=change(reading.value), detail=detail)
 
 
 def verdict_of(trade: Trade, standard: Entry, bands: Bands) -> Verdict:
@@ -158,23 +136,6 @@ def verdict_of(trade: Trade, standard: Entry, bands: Bands) -> Verdict:
         return Verdict(ends.pop())
     spills = is_range and bool(ends & {Word.TOO_LOW, Word.TOO_HIGH})
     return Verdict(Word.CANNOT_TELL) if spills else Verdict(word, near_edge=True)
-
-
-def _fret(case: Case, slot: Slot, reading: Entry) -> int:
-    return int(reading.detail.get("fret", case.high_fret)) if slot.high else 12
-
-
-def way_words(case: Case, slot: Slot, reading: Entry) -> str:
-    """Where the string was held and where the gap was read."""
-    if slot.check is Check.RELIEF:
-        return relief_way(reading, case.relief_standard).text
-    if slot.level:
-        return ""
-    if slot.check is Check.HEIGHT:
-        return height_way(reading).text
-    if slot.check is Check.INTONATION:
-        return f"at fret {_fret(case, slot, reading)}"
-    return "open, over fret 1" if slot.check is Check.NUT else f"pressed at fret {case.spec.fret_count}"
 
 
 def readings_taken(case: Case, slot: Slot) -> tuple[Taken, ...]:
@@ -252,8 +213,6 @@ class _Judge:
         self.bands = newest.case.bands(slot)
 
     def bands_of(self, events: Sequence[Event]) -> Bands:
-        if self.slot.check is not Check.INTONATION:
-            return self.bands
         return next((e.reading.bands for e in reversed(events) if e.reading), self.bands)
 
     def events(self, setup: PastSetup) -> Iterator[Event]:
@@ -324,11 +283,11 @@ def newest_by_check(past: Sequence[PastSetup]) -> dict[Check, tuple[Newest, ...]
     in are judged."""
     ordered = sorted(past, key=lambda p: p.started_at, reverse=True)
     read_in: dict[Slot, PastSetup | None] = {}
-    places, settled = _Places(), set[str]()
+    settled = set[str]()
     for setup in ordered:
         # After the first few setups there is nothing new in most.
         for key in setup.journal.ever_read - settled:
-            slot = places.of(setup.spec).get(key)
+            slot = slots_by_key(setup.spec).get(key)
             newest = setup.journal.newest_reading(key)
             if slot is not None and newest is not None and newest.value is not None:
                 read_in[slot] = setup
@@ -338,21 +297,8 @@ def newest_by_check(past: Sequence[PastSetup]) -> dict[Check, tuple[Newest, ...]
     found: dict[Check, list[Newest]] = {check: [] for check in Check}
     for slot in sorted(read_in, key=_bass_first):
         where = read_in[slot]
-        found[slot.check].append(_newest(where, slot) if where else _struck_out(ordered, slot, places))
+        found[slot.check].append(_newest(where, slot) if where else _struck_out(ordered, slot))
     return {check: tuple(newest) for check, newest in found.items()}
-
-
-class _Places:
-    """The places of each description, made once for all the setups that go by it."""
-
-    def __init__(self) -> None:
-        self._of: dict[int, tuple[InstrumentSpec, dict[str, Slot]]] = {}
-
-    def of(self, spec: InstrumentSpec) -> dict[str, Slot]:
-        if id(spec) not in self._of:
-            # With the description itself, so that its number is not given to another meanwhile.
-            self._of[id(spec)] = spec, {slot.key: slot for slot in all_slots(spec)}
-        return self._of[id(spec)][1]
 
 
 def _bass_first(slot: Slot) -> tuple[int, int, str, bool]:
@@ -365,7 +311,7 @@ def _newest(setup: PastSetup, slot: Slot) -> Newest:
     return Newest(slot, state.label, take(setup.case, slot, state.reading, setup.case.belief), state)
 
 
-def _struck_out(ordered: Sequence[PastSetup], slot: Slot, places: _Places) -> Newest:
+def _struck_out(ordered: Sequence[PastSetup], slot: Slot) -> Newest:
     """Everything read here was struck through: the place is listed, so that the readings can be found."""
-    newest = next(setup for setup in ordered if slot.key in places.of(setup.spec))
+    newest = next(setup for setup in ordered if slot.key in slots_by_key(setup.spec))
     return Newest(slot, slot_label(newest.spec, slot))

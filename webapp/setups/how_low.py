@@ -21,8 +21,8 @@ from webapp.setups.checks.relief import rod_answers, rod_basis, rod_passes
 from webapp.setups.checks.screws import now_words, screw_basis
 from webapp.setups.clearance_map import OWN, NamedSwing, named_swing
 from webapp.setups.journal import CREAKS, WILL_NOT_MOVE, Part, Turn
-from webapp.setups.setting import StringSetting, height_slot, settings_of
-from webapp.setups.slots import string_label
+from webapp.setups.setting import StringSetting, settings_of
+from webapp.setups.slots import height_slot, string_label
 from webapp.setups.touch import lowest_for, own_relief_mm, suited
 from webapp.trade.spec import UNKNOWN
 from webapp.trade.words import BridgeType, RodType, Side, Touch

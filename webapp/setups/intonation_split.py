@@ -8,9 +8,9 @@ from webapp.physics.intonation import IntonationFit, split_fit
 from webapp.setups.belief.reading import seen_of
 from webapp.setups.case import Case
 from webapp.setups.checks.intonation import has_no_room, has_no_screw, string_answer
+from webapp.setups.convert import fret_played
 from webapp.setups.journal import Entry, EntryKind
-from webapp.setups.slots import Slot, string_label
-from webapp.trade.words import Check
+from webapp.setups.slots import string_label, tuned_slot
 
 # Frets worth reading for a split; 12 and a high one at least, the low ones tell the nut end apart.
 SPLIT_FRETS = (1, 2, 3, 5, 7, 9, 12, 15, 17, 19)
@@ -29,19 +29,14 @@ class Split:
     repairer: tuple[str, ...] = ()
 
 
-def fret_of(entry: Entry) -> int:
-    """The fret an intonation reading was taken at."""
-    return int(entry.detail.get("fret", 12))
-
-
 def current_readings(case: Case, number: int) -> dict[int, Entry]:
     """The newest valid reading of each fret of a string that nothing has moved since, by fret."""
-    slot = Slot(Check.INTONATION, string=number)
+    slot = tuned_slot(number)
     prefix = f"intonation.{number}."
     found: dict[int, Entry] = {}
     for entry in case.journal.live:
         if entry.kind is EntryKind.READING and entry.slot.startswith(prefix) and entry.value is not None:
-            found[fret_of(entry)] = entry
+            found[fret_played(entry, case.high_fret)] = entry
     return {fret: e for fret, e in sorted(found.items()) if case.journal.moved_since(slot, e) is None}
 
 

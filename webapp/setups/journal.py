@@ -7,15 +7,19 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 from webapp.setups.slots import Slot
 from webapp.trade.words import Check, Side
 
 START_PLACE = "start"
+# What belongs to no check is written under the first.
+OF_NO_CHECK = Check.START
 QUICK = "quick"
 # Answers about a turn that could not be made as asked, and a word on the room compared with before.
 WILL_NOT_MOVE, CREAKS, NO_ROOM = "will_not_move", "creaks", "no_room"
+# The answer "I like it so".
+KEPT = "kept"
 # Which way it would not go on, +1 or -1, in such an answer's detail.
 WAY = "way"
 COMPARED = "compared"
@@ -41,6 +45,52 @@ class Part(StrEnum):
     NUT = "nut"
     STRINGS = "strings"
     SPRINGS = "springs"
+
+    @property
+    def check(self) -> Check:
+        """The check that its turns are written under."""
+        return _REACH[self].check
+
+    @property
+    def moves(self) -> frozenset[Check]:
+        """The checks whose places read otherwise after a turn (design, section 2)."""
+        return _REACH[self].moves
+
+    @property
+    def frees(self) -> frozenset[Check]:
+        """The checks whose places may stand anywhere after work that counts no turns."""
+        return _REACH[self].frees
+
+    @classmethod
+    def worked_on(cls, check: Check) -> Part:
+        """What was worked on where a place of this check was put right. No part belongs to the play test."""
+        return next(part for part in cls if part.check is check)
+
+
+class _Reach(NamedTuple):
+    """How far a turn of a part reaches."""
+
+    check: Check
+    frees: frozenset[Check]
+    moves: frozenset[Check]
+
+
+def _reach(check: Check, *moves: Check, frees: tuple[Check, ...] | None = None) -> _Reach:
+    return _Reach(check, frozenset((check,) if frees is None else frees), frozenset(moves))
+
+
+_REACH: Mapping[Part, _Reach] = {
+    Part.ROD: _reach(
+        Check.RELIEF, Check.RELIEF, Check.HEIGHT, Check.INTONATION, Check.PICKUPS,
+        frees=(Check.RELIEF, Check.HEIGHT),
+    ),
+    Part.SADDLE_HEIGHT: _reach(Check.HEIGHT, Check.HEIGHT, Check.INTONATION, Check.PICKUPS),
+    Part.SADDLE_POSITION: _reach(Check.INTONATION, Check.INTONATION),
+    Part.PICKUP_HEIGHT: _reach(Check.PICKUPS, Check.PICKUPS),
+    Part.NUT: _reach(Check.NUT, Check.NUT, Check.HEIGHT, Check.INTONATION),
+    Part.STRINGS: _reach(Check.START, *Check, frees=()),
+    Part.SPRINGS: _reach(Check.HEIGHT, Check.HEIGHT, Check.INTONATION, frees=()),
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -89,36 +139,19 @@ class Turn:
 
     def moves(self, slot: Slot) -> bool:
         """Whether what a slot reads is no longer what it was after this turn (design, section 2)."""
-        if self.part is Part.STRINGS:
-            return True
         if slot.level:
-            return self.part is Part.SPRINGS
-        if self.part is Part.ROD:
-            return slot.check in (Check.RELIEF, Check.HEIGHT, Check.INTONATION, Check.PICKUPS)
-        if self.part is Part.PICKUP_HEIGHT:
-            return (
-                slot.check is Check.PICKUPS and slot.pickup == self.pickup and self.side in (None, slot.side)
-            )
-        if self.part is Part.SADDLE_HEIGHT and slot.check is Check.PICKUPS:
-            return True
-        touched = {
-            Part.SADDLE_HEIGHT: (Check.HEIGHT, Check.INTONATION),
-            Part.NUT: (Check.NUT, Check.HEIGHT, Check.INTONATION),
-            Part.SADDLE_POSITION: (Check.INTONATION,),
-            Part.SPRINGS: (Check.HEIGHT, Check.INTONATION),
-        }[self.part]
+            return self.part in (Part.SPRINGS, Part.STRINGS)
         # A post moves the whole bridge, so a turn without a string concerns every string.
-        return slot.check in touched and self.string in (None, slot.string)
+        of_it = self.string is None or slot.string in (None, self.string)
+        if self.pickup is not None:
+            of_it = slot.pickup == self.pickup and self.side in (None, slot.side)
+        return of_it and slot.check in self.part.moves
 
     def own(self, slot: Slot) -> bool:
         """Whether this turn was made to move just what that slot reads."""
-        if self.part is Part.SPRINGS or slot.level:
-            return self.part is Part.SPRINGS and slot.level
-        checks = {
-            Part.ROD: Check.RELIEF, Part.SADDLE_HEIGHT: Check.HEIGHT, Part.SADDLE_POSITION: Check.INTONATION,
-            Part.PICKUP_HEIGHT: Check.PICKUPS,
-        }  # fmt: skip
-        return checks.get(self.part) is slot.check and self.moves(slot)
+        if self.part is Part.NUT or slot.level is not (self.part is Part.SPRINGS):
+            return False  # a nut's slot is filed, which no turn counts
+        return self.part.check is slot.check and self.moves(slot)
 
 
 @dataclass(frozen=True)

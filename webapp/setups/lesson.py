@@ -3,24 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from webapp.setups.convert import standard_relief
-from webapp.setups.slots import Slot
+from webapp.setups.slots import RELIEF, Slot
 from webapp.trade.base import TradeModel
-from webapp.trade.kinds import Kind
-from webapp.trade.load import Trade
 from webapp.trade.ranges import INTONATION_HIGH_FRET, INTONATION_LOW_FRET, Band, Bands, TargetUsual
 from webapp.trade.spec import InstrumentSpec
-from webapp.trade.words import Check, PickupType, Side, label
+from webapp.trade.words import Check, PickupType, Side
 
 LONGEST_TITLE = 80
 LONGEST_NOTES = 4000
-RELIEF = "relief"
 HEIGHT_BASS, HEIGHT_TREBLE = "height_bass", "height_treble"
 NUT_WOUND, NUT_PLAIN = "nut_wound", "nut_plain"
 INTONATION_12, INTONATION_HIGH = "intonation_12", "intonation_high"
@@ -51,47 +47,7 @@ class BandRow:
 
     @property
     def is_cents(self) -> bool:
-        return self.check is Check.INTONATION
-
-
-def rows_of(trade: Trade, kind: Kind) -> tuple[BandRow, ...]:
-    """Every row of a kind, in the order of the bench."""
-    return tuple(_rows(trade, kind))
-
-
-def _rows(trade: Trade, kind: Kind) -> Iterator[BandRow]:
-    ranges, spec, family = trade.ranges, kind.spec, kind.family
-
-    def row(key: str, check: Check, words: str, bands: Bands) -> BandRow:
-        return BandRow(
-            key, check, words, TargetUsual(target=bands.target, usual=bands.usual), bands.plausible
-        )
-
-    way = standard_relief(spec, ranges.families[family])
-    yield row(RELIEF, Check.RELIEF, f"Relief, {way.text}", ranges.relief_bands(family, spec.touch))
-    for key, words, across in (
-        (HEIGHT_BASS, "Thickest string at fret 12, held at 1", 0.0),
-        (HEIGHT_TREBLE, "Thinnest string at fret 12, held at 1", 1.0),
-    ):
-        yield row(key, Check.HEIGHT, words, ranges.height_bands(family, spec.touch, across))
-    for wound, key in ((True, NUT_WOUND), (False, NUT_PLAIN)):
-        if any(string.wound is wound for string in spec.strings):
-            words = f"{'Wound' if wound else 'Plain'} strings, open, over fret 1"
-            yield row(key, Check.NUT, words, ranges.nut_bands(family, wound))
-    yield row(INTONATION_12, Check.INTONATION, "At fret 12", ranges.intonation_bands(INTONATION_LOW_FRET))
-    high = ranges.intonation_bands(INTONATION_HIGH_FRET)
-    yield row(INTONATION_HIGH, Check.INTONATION, "At the high fret", high)
-    for type_ in dict.fromkeys(pickup.type for pickup in spec.pickups):
-        for side in Side:
-            bands = ranges.pickup_bands(family, type_, side, spec.touch)
-            if bands is not None:
-                words = f"{label(type_).capitalize()}, {side.value} side"
-                yield row(pickup_row(type_, side), Check.PICKUPS, words, bands)
-
-
-def checks_of(trade: Trade, kind: Kind) -> tuple[Check, ...]:
-    """The checks that an instrument of this kind has."""
-    return tuple(check for check in Check if check is not Check.PICKUPS or kind.spec.pickups)
+        return self.check.is_cents
 
 
 class LessonCheck(TradeModel):
@@ -102,7 +58,7 @@ class LessonCheck(TradeModel):
 
 
 class LessonSheet(TradeModel):
-    """All that a teacher writes. Bands in mm, or in cents, by the keys of `rows_of`.
+    """All that a teacher writes. Bands in mm, or in cents, by the keys of their rows.
 
     `typed` keeps the texts that lengths were typed as, and `unit` the unit they were typed in.
     """
@@ -131,7 +87,8 @@ class LessonSheet(TradeModel):
     def targets(self) -> LessonTargets:
         """What judging needs of it."""
         # Nobody sets up an instrument without looking whether it can be set up at all.
-        return LessonTargets(frozenset({Check.START, *(one.check for one in self.checks)}), dict(self.bands))
+        chosen = {one.check for one in self.checks} | {check for check in Check if check.is_preparation}
+        return LessonTargets(frozenset(chosen), dict(self.bands))
 
 
 @dataclass(frozen=True)
@@ -153,18 +110,18 @@ class LessonTargets:
         return Bands(target=stated.target.clamped(usual), usual=usual, plausible=table.plausible)
 
     def _stated(self, spec: InstrumentSpec, slot: Slot, fret: int) -> TargetUsual | None:
-        if slot.check is Check.RELIEF:
-            return self.stated.get(RELIEF)
-        if slot.check is Check.INTONATION:
+        if slot == RELIEF:
+            return self.stated.get(RELIEF.key)
+        if slot.is_cents:
             span = INTONATION_HIGH_FRET - INTONATION_LOW_FRET
             return self._between(INTONATION_12, INTONATION_HIGH, (fret - INTONATION_LOW_FRET) / span)
         if slot.pickup is not None and slot.side is not None:
             return self.stated.get(pickup_row(spec.pickups[slot.pickup - 1].type, slot.side))
         if slot.string is None:
             return None
-        if slot.check is Check.NUT:
-            return self.stated.get(NUT_WOUND if spec.string(slot.string).wound else NUT_PLAIN)
-        return self._between(HEIGHT_BASS, HEIGHT_TREBLE, spec.across(slot.string))
+        if slot.over_neck:
+            return self._between(HEIGHT_BASS, HEIGHT_TREBLE, spec.across(slot.string))
+        return self.stated.get(NUT_WOUND if spec.string(slot.string).wound else NUT_PLAIN)
 
     def _between(self, first: str, last: str, share: float) -> TargetUsual | None:
         low, high = self.stated.get(first), self.stated.get(last)

@@ -7,7 +7,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from webapp.setups.lesson import BandRow, LessonCheck, LessonSheet, checks_of, plain_text, rows_of
+from webapp.setups.lesson import BandRow, LessonCheck, LessonSheet, plain_text
+from webapp.setups.lesson_rows import checks_of, rows_of
 from webapp.trade.kinds import Kind
 from webapp.trade.load import Trade
 from webapp.trade.ranges import TargetUsual
@@ -81,7 +82,7 @@ def _lesson(document: dict[str, Any]) -> dict[str, Any]:
 
 def _fitting(sheet: LessonSheet, trade: Trade, kind: Kind) -> LessonSheet:
     """The lesson, if its bands can be this kind's; only what belongs to its checks is kept."""
-    here = checks_of(trade, kind)
+    here = checks_of(kind)
     for one in sheet.checks:
         if one.check not in here:
             raise BadLesson(f"The lesson asks for {one.check.value}, which this kind of instrument has not.")
@@ -102,8 +103,7 @@ def _check_row(key: str, row: BandRow | None, bands: TargetUsual) -> None:
         raise BadLesson(f"The lesson sets “{key[:40]}”, which this kind of instrument has not.")
     if not row.plausible.holds(bands.usual):
         low, high = row.plausible.low, row.plausible.high
-        unit = "cents" if row.is_cents else "mm"
-        raise BadLesson(f"{row.label}: its bands must lie between {low:g} and {high:g} {unit}.")
+        raise BadLesson(f"{row.label}: its bands must lie between {low:g} and {high:g} {row.check.unit}.")
 
 
 def _clean(text: Any) -> Any:

@@ -12,11 +12,10 @@ from webapp.physics.touch import FoundSwing
 from webapp.setups import buzz
 from webapp.setups.case import Case
 from webapp.setups.convert import STANDARD_HEIGHT, HeightWay, height_between
-from webapp.setups.setting import StringSetting, height_slot, setting_of, with_action, with_relief
-from webapp.setups.slots import Slot, string_numbers
+from webapp.setups.setting import StringSetting, setting_of, with_action, with_relief
+from webapp.setups.slots import RELIEF, Slot, height_slot, string_numbers
 from webapp.trade.ranges import Bands
 from webapp.trade.spec import InstrumentSpec, OwnSwing
-from webapp.trade.words import Check
 
 
 class NotFound(ValueError):
@@ -85,7 +84,7 @@ def _at_height(case: Case, test: HeightTest, height_mm: float) -> StringSetting:
 
 def _unsure_mm(case: Case, setting: StringSetting, height_give_mm: float) -> float:
     """How far a setting's clean swing may be off, by what its height and the relief may be off, mm."""
-    relief_give, clean = case.standing(Slot(Check.RELIEF)).give, setting.clean.swing_mm
+    relief_give, clean = case.standing(RELIEF).give, setting.clean.swing_mm
     higher = with_action(setting, setting.action_mm + height_give_mm)
     bowed = (
         with_relief(case, setting, setting.relief_mm + by, setting.action_mm)
@@ -172,4 +171,4 @@ def target_pairs(case: Case) -> tuple[TargetPair, ...]:
         return ()
     table = replace(case, spec=with_own(case.spec, None))
     heights = map(height_slot, string_numbers(case.spec))
-    return tuple(TargetPair(s, table.bands(s), case.bands(s)) for s in (Slot(Check.RELIEF), *heights))
+    return tuple(TargetPair(s, table.bands(s), case.bands(s)) for s in (RELIEF, *heights))

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from webapp.physics.mixture import Seen
 from webapp.setups.case import Case
-from webapp.setups.history import standard_reading
+from webapp.setups.checks import READ_CHECKS
 from webapp.setups.journal import Entry, EntryKind, Turn
 from webapp.setups.slots import Slot
 from webapp.setups.turned import turned_words
@@ -96,7 +96,7 @@ def _last_of_each_day(case: Case, slot: Slot, some: Sequence[_Happening], steps:
 
 def _read(case: Case, slot: Slot, happening: _Happening, steps: int) -> Read:
     entry, belief = happening.entry, case.belief
-    standard, seen = standard_reading(belief, slot, entry), belief.standard(slot, entry)
+    standard, seen = READ_CHECKS[slot.check].standard(belief, slot, entry), belief.standard(slot, entry)
     return Read(entry, happening.at, standard, seen, steps)
 
 

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from webapp.setups import buzz
 from webapp.setups.case import Case
-from webapp.setups.checks import start
+from webapp.setups.checks import CHECKS, start
 from webapp.setups.ending import Ending, ending
 from webapp.setups.history import Taken, readings_taken, stands
 from webapp.setups.journal import Entry, EntryKind, Part
@@ -79,7 +79,7 @@ class CheckReport:
     @property
     def is_length(self) -> bool:
         """Whether its readings are lengths; the others are cents."""
-        return self.check is not Check.INTONATION
+        return not self.check.is_cents
 
     @property
     def by_bands(self) -> tuple[tuple[Bands, tuple[ReportRow, ...]], ...]:
@@ -159,7 +159,7 @@ def _check(case: Case, state: CheckState) -> CheckReport:
     rows = tuple(_row(case, slot) for slot in state.slots)
     readings = [taken for row in rows for taken in (row.before, row.after) if taken is not None]
     # The rows of intonation name their frets themselves.
-    ways = {taken.tool if state.check is Check.INTONATION else taken.how for taken in readings}
+    ways = {taken.tool if state.check.is_cents else taken.how for taken in readings}
     title = label(state.check)
     return CheckReport(
         check=state.check,
@@ -169,7 +169,7 @@ def _check(case: Case, state: CheckState) -> CheckReport:
         done=state.done,
         rows=rows,
         how=ways.pop() if len(ways) == 1 else "",
-        notes=() if state.check is Check.HEIGHT else state.notes,  # the buzz marks have a place of their own
+        notes=() if CHECKS[state.check].notes_drawn else state.notes,
     )
 
 

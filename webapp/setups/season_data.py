@@ -15,8 +15,7 @@ from webapp.setups.belief.reading import Slips
 from webapp.setups.case import Case
 from webapp.setups.journal import Part, Turn
 from webapp.setups.readings_over_time import OverTime, Stepped
-from webapp.setups.slots import Slot
-from webapp.trade.words import Check
+from webapp.setups.slots import RELIEF, Slot
 
 # Common ways of wood, no source: mm of relief for a percent of moisture, and mm of creep in a year.
 SLOPE_MM, CREEP_MM = 0.04, 0.03
@@ -48,7 +47,7 @@ def _before(case: Case, slot: Slot) -> Before:
     """What is believed of any such instrument; a height moves with the relief."""
     neck, scatter = case.frame.neck(), case.trade.practice.season.day_scatter_mm
     at_first = neck.mixture.moments(neck.row(case.belief.neck_column(slot)))
-    is_relief = slot.check is Check.RELIEF
+    is_relief = slot == RELIEF
     along = 1.0 if is_relief else neck.mixture.moments(neck.row(KAPPA))[0]
     scatter_mm = scatter.relief if is_relief else hypot(along * scatter.relief, scatter.height)
     return Before(at_first, along * SLOPE_MM, along * CREEP_MM, scatter_mm, case.trade.belief.reading.slip)
@@ -59,7 +58,7 @@ def _sizes(case: Case, found: OverTime) -> Floats:
     step's surprise, mm."""
     neck = case.belief.neck
     rod, rod_sd = neck.mixture.moments(neck.row(RESPONSE))
-    if found.slot.check is Check.HEIGHT:
+    if found.slot != RELIEF:
         kappa, kappa_sd = neck.mixture.moments(neck.row(KAPPA))
         rod, rod_sd = kappa * rod, hypot(kappa * rod_sd, rod * kappa_sd)
     pitch, pitch_sd = neck.mixture.moments(neck.row(PITCH))
@@ -88,7 +87,7 @@ def _worked(case: Case, slot: Slot, turn: Turn, rod_mm: float) -> float:
     between, rod = case.trade.belief.between, case.trade.belief.rod
     if turn.part is Part.STRINGS:
         kappa = case.trade.belief.kappa[case.family].mean
-        is_relief = slot.check is Check.RELIEF
+        is_relief = slot == RELIEF
         return between.strings_relief_mm if is_relief else hypot(
             kappa * between.strings_relief_mm, between.strings_height_mm
         )

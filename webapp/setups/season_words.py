@@ -10,8 +10,7 @@ from webapp.physics.drift_fit import DriftFit, Estimate
 from webapp.physics.lengths import PLACES, Unit, format_length
 from webapp.setups.readings_over_time import Read
 from webapp.setups.say import Say
-from webapp.setups.slots import Slot
-from webapp.trade.words import Check
+from webapp.setups.slots import RELIEF, Slot
 
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July",
@@ -84,7 +83,7 @@ def sentences(
     readings: Sequence[Read],
 ) -> tuple[str, ...]:
     """Everything the fit has to say, the most useful first; lengths in the player's unit."""
-    what = "relief" if slot.check is Check.RELIEF else "height"
+    what = "relief" if slot == RELIEF else "height"
     told = [_slope(say, what, fit.slope)]
     if season is not None:
         told.append(_season(say, what, season))
@@ -145,5 +144,5 @@ def _lag(fit: DriftFit) -> str:
 def _basis(label: str, slot: Slot, readings: Sequence[Read]) -> str:
     span = (readings[-1].at - readings[0].at).days
     long = f"{round(span / 30.44)} months" if span >= 120 else f"{span} days"
-    place = "" if slot.check is Check.RELIEF else f" of the {label} at fret 12, held at 1"
+    place = "" if slot == RELIEF else f" of the {label} at fret 12, held at 1"
     return f"From {len(readings)} readings{place} over {long}, your own turns taken out. Right 9 times in 10."

@@ -14,13 +14,12 @@ from webapp.physics.wood import moisture_content
 from webapp.setups import season_words
 from webapp.setups.air import Conditions, DailyAir, air_of, conditions, day_number, noon
 from webapp.setups.case import Case
-from webapp.setups.history import changed
+from webapp.setups.convert import changed
 from webapp.setups.journal import Entry
 from webapp.setups.readings_over_time import OverTime, over_time
 from webapp.setups.season_data import drift_data
 from webapp.setups.season_words import Expected, Movement, sentences
 from webapp.setups.slots import Slot, slot_label
-from webapp.trade.words import Check
 
 # Nothing is foretold for a place where the last step is no surer than this.
 UNREAD_STEP_MM = 1.0
@@ -93,7 +92,7 @@ class Drift:
 
 def drift_of(case: Case, slot: Slot, daily: DailyAir) -> Drift:
     """The drift of relief or of one string's height, from all the case's journals and the days' air."""
-    if slot.check not in (Check.RELIEF, Check.HEIGHT) or slot.level:
+    if not slot.over_neck:
         raise ValueError("only relief and string height drift with the seasons")
     days = conditions(case.journals, daily)
     air, found = air_of(days), over_time(case, slot)

@@ -8,8 +8,7 @@ from webapp.physics.clearance import CleanSwing, clean_swing
 from webapp.physics.neck import Neck
 from webapp.setups.case import Case
 from webapp.setups.geometry import neck_under, neck_with_relief
-from webapp.setups.slots import Slot, string_numbers
-from webapp.trade.words import Check
+from webapp.setups.slots import height_slot, nut_slot, string_numbers
 
 
 @dataclass(frozen=True)
@@ -44,11 +43,6 @@ class StringSetting:
         return clean_swing(self.neck, self.saddle_mm, self.pluck_mm)
 
 
-def height_slot(number: int) -> Slot:
-    """Where a string's height is read."""
-    return Slot(Check.HEIGHT, string=number)
-
-
 def heights_known(case: Case) -> bool:
     """Whether any string's height was read: they lean on one another, so one tells of all."""
     return any(height_slot(n).key in case.belief.read for n in string_numbers(case.spec))
@@ -65,7 +59,7 @@ def setting_of(case: Case, number: int) -> StringSetting:
         action_mm=case.standing(slot).mean if known else case.bands(slot).target.middle,
         nut_gap_mm=case.nut_gap_mm(number),
         pluck_mm=case.pluck_mm,
-        nut_known=Slot(Check.NUT, string=number).key in case.belief.read,
+        nut_known=nut_slot(number).key in case.belief.read,
     )
 
 

@@ -2,21 +2,13 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import Any
+from functools import cache, cached_property, lru_cache
+from typing import NamedTuple
 
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import BridgeType, Check, Side
-
-_KEY = re.compile(
-    r"(?:(?P<relief>relief)"
-    r"|(?P<level>height\.level)"
-    r"|(?P<per_string>height|nut)\.(?P<string>\d{1,2})"
-    r"|intonation\.(?P<tuned>\d{1,2})\.(?P<place>12|high)"
-    r"|pickups\.(?P<pickup>\d{1,2})\.(?P<side>bass|treble))"
-)
 
 
 class NoSuchSlot(ValueError):
@@ -38,97 +30,154 @@ class Slot:
     side: Side | None = None
     level: bool = False
 
-    @property
+    def __hash__(self) -> int:
+        # Looked up thousands of times a page; a text keeps its own hash.
+        return hash(self.key)
+
+    @cached_property
     def key(self) -> str:
-        """The stored name: relief, height.3, nut.3, intonation.3.12, intonation.3.high, pickups.1.bass."""
-        if self.check is Check.RELIEF:
-            return "relief"
-        if self.level:
-            return "height.level"
-        if self.check is Check.INTONATION:
-            return f"intonation.{self.string}.{'high' if self.high else '12'}"
-        if self.check is Check.PICKUPS:
-            assert self.side is not None
-            return f"pickups.{self.pickup}.{self.side.value}"
-        return f"{self.check.value}.{self.string}"
+        """The stored name: relief, height.3, height.level, nut.3, intonation.3.12, pickups.1.bass."""
+        end = "level" if self.level else self.side
+        if self.check.is_cents:
+            end = "high" if self.high else "12"
+        parts = (self.check, self.pickup, self.string, end)
+        return ".".join(str(part) for part in parts if part is not None)
+
+    @property
+    def is_cents(self) -> bool:
+        """Whether it is read in cents; all others in mm."""
+        return self.check.is_cents
+
+    @property
+    def over_neck(self) -> bool:
+        """Whether it is read over the bow of the neck: relief, or a string's height at the 12th."""
+        return self.check in (Check.RELIEF, Check.HEIGHT) and not self.level
 
 
-def parse_slot(key: str, spec: InstrumentSpec) -> Slot:
-    """Read a slot key; raise NoSuchSlot when the instrument has no such place."""
-    match = _KEY.fullmatch(key)
-    slot = _from_match(match) if match else None
-    if slot is None or slot not in all_slots(spec):
-        raise NoSuchSlot(key)
-    return slot
+RELIEF = Slot(Check.RELIEF)
+LEVEL = Slot(Check.HEIGHT, level=True)
 
 
-def _from_match(match: re.Match[str]) -> Slot:
-    if match["relief"]:
-        return Slot(Check.RELIEF)
-    if match["level"]:
-        return Slot(Check.HEIGHT, level=True)
-    if match["per_string"]:
-        return Slot(Check(match["per_string"]), string=int(match["string"]))
-    if match["tuned"]:
-        return Slot(Check.INTONATION, string=int(match["tuned"]), high=match["place"] == "high")
-    return Slot(Check.PICKUPS, pickup=int(match["pickup"]), side=Side(match["side"]))
+@cache
+def height_slot(number: int) -> Slot:
+    """Where a string's height is read."""
+    return Slot(Check.HEIGHT, string=number)
 
 
-def slot_groups(spec: InstrumentSpec, check: Check) -> tuple[tuple[Slot, ...], ...]:
-    """The slots of a check in the order of the bench: a group is finished before the next is asked for."""
-    return _groups(check, *_shape(spec))
+@cache
+def nut_slot(number: int) -> Slot:
+    """Where an open string's gap over fret 1 is read."""
+    return Slot(Check.NUT, string=number)
 
 
-def _shape(spec: InstrumentSpec) -> tuple[int, bool, int, bool]:
-    """What the places to read depend on: strings, a fret above the twelfth, pickups, a floating bridge."""
-    floating = spec.bridge.type is BridgeType.FLOATING
-    return len(spec.strings), spec.fret_count > 12, len(spec.pickups), floating
+@cache
+def tuned_slot(number: int, high: bool = False) -> Slot:
+    """Where a string's intonation is read: at fret 12, or at the high fret."""
+    return Slot(Check.INTONATION, string=number, high=high)
 
 
-@lru_cache(maxsize=512)
-def _groups(
-    check: Check, strings: int, is_high: bool, pickups: int, floating: bool
-) -> tuple[tuple[Slot, ...], ...]:
-    numbers = tuple(range(strings, 0, -1))
-    if check is Check.RELIEF:
-        return ((Slot(Check.RELIEF),),)
-    if check is Check.HEIGHT:
-        outer = tuple(dict.fromkeys((numbers[0], numbers[-1])))
-        inner = numbers[1:-1]
-        rows = (outer, inner) if inner else (outer,)
-        level = ((Slot(check, level=True),),) if floating else ()
-        return (*level, *(tuple(Slot(check, string=n) for n in row) for row in rows))
-    if check is Check.NUT:
-        return (tuple(Slot(check, string=n) for n in numbers),)
-    if check is Check.INTONATION:
-        # A board of twelve frets has no higher fret to read.
-        highs = (False, True) if is_high else (False,)
-        return tuple(tuple(Slot(check, string=n, high=high) for high in highs) for n in numbers)
-    if check is Check.PICKUPS:
-        return tuple(
-            tuple(Slot(check, pickup=p, side=side) for side in Side) for p in range(1, pickups + 1)
-        )
-    return ()
+@cache
+def pickup_slot(number: int, side: Side) -> Slot:
+    """Where a pickup's gap is read."""
+    return Slot(Check.PICKUPS, pickup=number, side=side)
+
+
+def check_of(place: str) -> Check:
+    """The check that a slot's key, or a question's, begins with. Raises ValueError for any other place."""
+    return Check(place.partition(".")[0])
+
+
+class _Shape(NamedTuple):
+    """What the places to read depend on."""
+
+    strings: int
+    has_high_fret: bool
+    pickups: int
+    floats: bool
+
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        return tuple(range(self.strings, 0, -1))
+
+    @property
+    def outer(self) -> tuple[int, ...]:
+        return tuple(dict.fromkeys((self.strings, 1)))
+
+
+def _shape(spec: InstrumentSpec) -> _Shape:
+    # A board of twelve frets has no higher fret to read.
+    floats = spec.bridge.type is BridgeType.FLOATING
+    return _Shape(len(spec.strings), spec.fret_count > 12, len(spec.pickups), floats)
+
+
+def _heights(shape: _Shape) -> Iterator[Slot]:
+    if shape.floats:
+        yield LEVEL
+    # The two outer strings first: the others follow from them.
+    yield from map(height_slot, shape.outer)
+    yield from map(height_slot, shape.numbers[1:-1])
+
+
+def _tuned(shape: _Shape) -> Iterator[Slot]:
+    highs = (False, True) if shape.has_high_fret else (False,)
+    return (tuned_slot(number, high) for number in shape.numbers for high in highs)
+
+
+def _pickups(shape: _Shape) -> Iterator[Slot]:
+    return (pickup_slot(number, side) for number in range(1, shape.pickups + 1) for side in Side)
+
+
+# The places of the checks that are read, each in the order of the bench.
+_PLACES: Mapping[Check, Callable[[_Shape], Iterator[Slot]]] = {
+    Check.RELIEF: lambda shape: iter((RELIEF,)),
+    Check.HEIGHT: _heights,
+    Check.NUT: lambda shape: map(nut_slot, shape.numbers),
+    Check.INTONATION: _tuned,
+    Check.PICKUPS: _pickups,
+}
+
+
+@lru_cache(maxsize=64)
+def _by_check(shape: _Shape) -> Mapping[Check, tuple[Slot, ...]]:
+    return {check: tuple(places(shape)) for check, places in _PLACES.items()}
+
+
+@lru_cache(maxsize=64)
+def _by_key(shape: _Shape) -> Mapping[str, Slot]:
+    return {slot.key: slot for slots in _by_check(shape).values() for slot in slots}
 
 
 def slots_of(spec: InstrumentSpec, check: Check) -> tuple[Slot, ...]:
-    """Every slot of one check, in order."""
-    return tuple(slot for group in slot_groups(spec, check) for slot in group)
+    """Every slot of one check, in the order of the bench; none where nothing is read."""
+    return _by_check(_shape(spec)).get(check, ())
+
+
+def slots_by_key(spec: InstrumentSpec) -> Mapping[str, Slot]:
+    """Every slot of the instrument by its key, check by check."""
+    return _by_key(_shape(spec))
 
 
 def all_slots(spec: InstrumentSpec) -> tuple[Slot, ...]:
     """Every slot of the instrument, check by check."""
-    return _all(*_shape(spec))
+    return tuple(slots_by_key(spec).values())
 
 
-@lru_cache(maxsize=64)
-def _all(*shape: Any) -> tuple[Slot, ...]:
-    return tuple(slot for check in Check for group in _groups(check, *shape) for slot in group)
+def parse_slot(key: str, spec: InstrumentSpec) -> Slot:
+    """Read a slot key; raise NoSuchSlot when the instrument has no such place."""
+    slot = slots_by_key(spec).get(key)
+    if slot is None:
+        raise NoSuchSlot(key)
+    return slot
 
 
 def string_numbers(spec: InstrumentSpec) -> tuple[int, ...]:
     """String numbers from the bass side to the treble side: 4, 3, 2, 1 on a four-string bass."""
-    return tuple(range(len(spec.strings), 0, -1))
+    return _shape(spec).numbers
+
+
+def outer_heights(spec: InstrumentSpec) -> tuple[Slot, ...]:
+    """The heights of the two outer strings, bass side first."""
+    return tuple(map(height_slot, _shape(spec).outer))
 
 
 def string_label(spec: InstrumentSpec, number: int) -> str:
@@ -142,7 +191,7 @@ def slot_label(spec: InstrumentSpec, slot: Slot) -> str:
     """A short name for headings and tables."""
     if slot.string is not None:
         name = string_label(spec, slot.string)
-        if slot.check is Check.INTONATION:
+        if slot.is_cents:
             return f"{name}, {'high fret' if slot.high else '12th fret'}"
         return name
     if slot.pickup is not None and slot.side is not None:

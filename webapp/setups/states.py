@@ -11,7 +11,7 @@ from functools import cached_property
 from webapp.setups.advice import Advice
 from webapp.setups.belief.standing import Standing
 from webapp.setups.journal import Entry
-from webapp.setups.slots import Slot
+from webapp.setups.slots import Slot, check_of
 from webapp.setups.verdicts import Verdict, Word, said
 from webapp.trade.ranges import Bands
 from webapp.trade.words import Check
@@ -153,7 +153,7 @@ class Assessment:
     def next(self) -> Step:
         """The one thing to do next."""
         waiting = (state.step for state in self.checks.values() if state.step is not None)
-        return next(waiting, Step(Act.FINISH, Check.PLAYTEST, "finish", "Finish and see the report"))
+        return next(waiting, Step(Act.FINISH, [*Check][-1], "finish", "Finish and see the report"))
 
     @cached_property
     def repairer(self) -> tuple[RepairItem, ...]:
@@ -162,9 +162,8 @@ class Assessment:
 
     def slot(self, key: str) -> SlotState:
         """The state of one slot. Raises KeyError."""
-        check = key.partition(".")[0]
-        if check in list(Check):
-            for state in self.checks[Check(check)].slots:
+        if key.partition(".")[0] in list(Check):
+            for state in self.checks[check_of(key)].slots:
                 if state.slot.key == key:
                     return state
         raise KeyError(key)

@@ -14,12 +14,12 @@ from typing import Any
 from webapp.setups.air import DailyAir, air_of, conditions
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
-from webapp.setups.checks import READ_CHECKS, height, pickups, playtest, start
+from webapp.setups.checks import READ_CHECKS, height, pickups, playtest
 from webapp.setups.due import age_key, strings_due_at
-from webapp.setups.journal import QUICK, Entry, EntryKind, Journal, Part, Turn
+from webapp.setups.journal import OF_NO_CHECK, QUICK, START_PLACE, Entry, EntryKind, Journal, Part, Turn
 from webapp.setups.quick import DRIFT_PLACE, quick_slots
 from webapp.setups.reading_entry import entry_detail
-from webapp.setups.slots import Slot, parse_slot, string_numbers
+from webapp.setups.slots import RELIEF, Slot, check_of, parse_slot, string_numbers
 from webapp.setups.states import Act, Assessment, SlotState, Step
 from webapp.setups.story_piece import Piece, new_piece
 from webapp.setups.story_room import room_air
@@ -27,6 +27,7 @@ from webapp.setups.turns import turn_detail, turn_words
 from webapp.trade.demo import DemoInstrument
 from webapp.trade.load import Trade
 from webapp.trade.spec import InstrumentSpec
+from webapp.trade.tools import ReadingMethod
 from webapp.trade.words import Check
 
 BETWEEN = timedelta(minutes=2)
@@ -137,23 +138,23 @@ class _Teller:
     # what is done
 
     def _quick(self) -> None:
-        self._observe(start.PLACE, {QUICK: True, "age": self._age(), "done": [], "stoppers": []})
+        self._observe(START_PLACE, {QUICK: True, "age": self._age(), "done": [], "stoppers": []})
         for slot in quick_slots(self.case.spec):
             self._read(slot)
         numbers = string_numbers(self.case.spec)
         cents = {str(n): float(round(self.rng.gauss(-3, 4))) for n in numbers}
-        self._observe(DRIFT_PLACE, {"cents": cents}, Check.START)
+        self._observe(DRIFT_PLACE, {"cents": cents}, OF_NO_CHECK)
 
     def _setup(self, left_off: bool) -> None:
         sheet = self.case.trade.start
         done = [item.key for item in sheet.items]
         due = strings_due_at(self._now())
-        self._observe(start.PLACE, {"done": done, "age": self._age(), "stoppers": []})
+        self._observe(START_PLACE, {"done": done, "age": self._age(), "stoppers": []})
         if due is None or due <= self.at:
             self._new_strings()
         for _ in range(MOST_STEPS):
             found = assess_case(self._now())
-            called_away = left_off and found.next.check is not Check.RELIEF
+            called_away = left_off and found.next.check is not RELIEF.check
             if called_away or found.next.act in (Act.FINISH, Act.STOP):
                 break
             self._do(found, found.next)
@@ -163,17 +164,16 @@ class _Teller:
     def _leave_off(self) -> None:
         """Called away in the middle: an eighth of the rod to try, read once, and the rest another day."""
         if self._now().journal.last_turn(Part.ROD) is None:
-            slot = Slot(Check.RELIEF)
-            high = self.piece.relief(self.at) >= self.case.bands(slot).target.low + 0.05
-            self._turn(Turn(Part.ROD, eighths=1 if high else -1), Check.RELIEF, slot.key)
-            self._read(slot)
+            high = self.piece.relief(self.at) >= self.case.bands_relief.target.low + 0.05
+            self._turn(Turn(Part.ROD, eighths=1 if high else -1), RELIEF.key)
+            self._read(RELIEF)
 
     def _new_strings(self) -> None:
         """Read before and after, so that what the new set does can be told from what the air did."""
         for slot in quick_slots(self.case.spec):
             self._read(slot)
         self.piece.restring(self.rng)
-        self._turn(Turn(Part.STRINGS), Check.START, "log")
+        self._turn(Turn(Part.STRINGS), "log")
 
     def _do(self, found: Assessment, step: Step) -> None:
         """Obey: several places at once where the step says so, and after a night's rest go on."""
@@ -202,7 +202,7 @@ class _Teller:
                 continue
             turned.add(advice.turn)
             basis = {"basis": advice.forecast.basis} if advice.forecast else {}
-            self._turn(advice.turn, state.slot.check, state.slot.key, basis)
+            self._turn(advice.turn, state.slot.key, basis)
 
     # what is written
 
@@ -210,7 +210,7 @@ class _Teller:
         method = self._method(slot)
         tool = self.case.trade.tools[method.tool]
         value = self.piece.true(self.at, slot) + self.rng.gauss(0, tool.sigma)
-        if slot.check in (Check.RELIEF, Check.HEIGHT):
+        if slot.over_neck:
             value += self.off_mm
         value = round(round(value / tool.division) * tool.division, 2) + 0.0
         value, detail = entry_detail(self.case.trade, method, value)
@@ -220,28 +220,24 @@ class _Teller:
             slot.key,
             {**READ_CHECKS[slot.check].way(self._now(), slot, None), **detail},
             value=value,
-            unit="cents" if READ_CHECKS[slot.check].is_cents else "mm",
+            unit=slot.check.unit,
             typed=f"{value:g}",
             tool=tool.key,
         )
 
-    def _method(self, slot: Slot) -> Any:
-        key = {
-            Check.RELIEF: "feeler",
-            Check.NUT: "feeler",
-            Check.INTONATION: "tuner",
-            Check.PICKUPS: "ruler",
-            Check.HEIGHT: self.piece.told.habits.height_method,
-        }[slot.check]
-        return self.case.trade.method(slot.check, key)
+    def _method(self, slot: Slot) -> ReadingMethod:
+        """The owner's own for heights, else the one that is offered first."""
+        methods, own = self.case.trade.methods_for(slot.check), self.piece.told.habits.height_method
+        return next((m for m in methods if slot.over_neck and m.key == own), methods[0])
 
     def _observe(self, place: str, detail: Mapping[str, Any], check: Check | None = None) -> None:
-        self._write(EntryKind.OBSERVATION, check or Check(place.split(".")[0]), place, detail)
+        self._write(EntryKind.OBSERVATION, check or check_of(place), place, detail)
 
-    def _turn(self, turn: Turn, check: Check, place: str, more: Mapping[str, Any] | None = None) -> None:
+    def _turn(self, turn: Turn, place: str, more: Mapping[str, Any] | None = None) -> None:
         self.piece.apply(turn)
         detail = turn_detail(turn) | dict(more or {})
-        self._write(EntryKind.ADJUSTMENT, check, place, detail, typed=turn_words(self.case.say, turn))
+        words = turn_words(self.case.say, turn)
+        self._write(EntryKind.ADJUSTMENT, turn.part.check, place, detail, typed=words)
 
     def _write(
         self, kind: EntryKind, check: Check, slot: str, detail: Mapping[str, Any], **fields: Any

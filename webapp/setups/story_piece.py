@@ -18,9 +18,9 @@ from webapp.setups.case import Case
 from webapp.setups.convert import STANDARD_HEIGHT
 from webapp.setups.geometry import neck_under, neck_with_relief
 from webapp.setups.journal import Part, Turn
-from webapp.setups.slots import Slot, slots_of, string_numbers
+from webapp.setups.slots import Slot, all_slots, nut_slot, pickup_slot, string_numbers
 from webapp.trade.demo import DemoInstrument
-from webapp.trade.words import BridgeType, Check, Side
+from webapp.trade.words import BridgeType, Side
 
 # A thread that the description does not know still has a pitch. Most of a saddle's rise shows at a pickup.
 UNKNOWN_PITCH_MM, RISE_AT_PICKUP = 0.7, 0.85
@@ -35,7 +35,7 @@ class Piece:
     air: Air
     begins: datetime
     saddle_mm: dict[int, float]
-    nut_mm: dict[int, float]
+    nut_mm: dict[Slot, float]
     short_mm: dict[int, float]
     pickup_mm: dict[Slot, float]
     rod_eighths: int = 0
@@ -71,15 +71,13 @@ class Piece:
 
     def true(self, at: datetime, slot: Slot) -> float:
         """The true value of any slot, standard way: mm, or cents."""
-        if slot.check is Check.RELIEF:
+        still = self.nut_mm | self.pickup_mm
+        if slot in still:
+            return still[slot]
+        if slot.string is None:
             return self.relief(at)
-        if slot.check is Check.PICKUPS:
-            return self.pickup_mm[slot]
-        assert slot.string is not None
-        if slot.check is Check.HEIGHT:
+        if not slot.is_cents:
             return self.height(at, slot.string)
-        if slot.check is Check.NUT:
-            return self.nut_mm[slot.string]
         fret = self.case.high_fret if slot.high else 12
         return expected_error(self.case.spec.scale_of(slot.string), fret, self.short_mm[slot.string])
 
@@ -102,11 +100,9 @@ class Piece:
                         self.pickup_mm[slot] += rise * RISE_AT_PICKUP
         elif turn.part is Part.SADDLE_POSITION and turn.string is not None:
             self.short_mm[turn.string] -= turned * self._pitch(bridge.intonation_thread)
-        elif turn.part is Part.PICKUP_HEIGHT and turn.pickup is not None:
+        elif turn.pickup is not None and turn.side is not None:
             thread = self.case.spec.pickups[turn.pickup - 1].thread
-            self.pickup_mm[Slot(Check.PICKUPS, pickup=turn.pickup, side=turn.side)] -= turned * self._pitch(
-                thread
-            )
+            self.pickup_mm[pickup_slot(turn.pickup, turn.side)] -= turned * self._pitch(thread)
 
     def _carried(self, turn: Turn) -> tuple[int, ...]:
         """The strings on a screw: its own, or on a post those of its half of the bridge."""
@@ -135,10 +131,12 @@ def new_piece(case: Case, told: DemoInstrument, air: Air, begins: datetime, rng:
         air=air,
         begins=begins,
         saddle_mm={},
-        nut_mm={n: middle(Slot(Check.NUT, string=n)) + rng.gauss(0, 0.03) for n in numbers},
+        nut_mm={slot: middle(slot) + rng.gauss(0, 0.03) for slot in map(nut_slot, numbers)},
         short_mm={n: rng.uniform(-2.0, 2.5) if own_saddles else rng.gauss(0, 0.4) for n in numbers},
         pickup_mm={
-            slot: middle(slot) + rng.uniform(-0.7, 0.7) for slot in slots_of(case.spec, Check.PICKUPS)
+            slot: middle(slot) + rng.uniform(-0.7, 0.7)
+            for slot in all_slots(case.spec)
+            if slot.pickup is not None
         },
     )
     bass, treble = told.habits.height_mm

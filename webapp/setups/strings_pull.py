@@ -10,14 +10,12 @@ from webapp.physics.mixture import NINETY
 from webapp.physics.strings import LoadChange
 from webapp.setups.case import Case
 from webapp.setups.journal import Entry, EntryKind, Part
-from webapp.setups.slots import Slot
-from webapp.trade.words import Check
+from webapp.setups.slots import RELIEF
 
 # What a recorded change of strings says of the pull, in its entry's detail.
 LOAD_BEFORE, LOAD_AFTER = "load_before_n", "load_after_n"
 # And that the strings themselves stayed on, tuned to other notes.
 SAME_STRINGS = "same_strings"
-RELIEF = Slot(Check.RELIEF)
 
 
 @dataclass(frozen=True)

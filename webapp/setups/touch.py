@@ -16,9 +16,9 @@ from webapp.physics.neck import Neck
 from webapp.physics.touch import LowestClean, lowest_clean
 from webapp.setups.belief.frame import Frame
 from webapp.setups.geometry import neck_under, neck_with_relief
-from webapp.setups.slots import Slot, string_numbers
+from webapp.setups.slots import RELIEF, Slot, string_numbers
 from webapp.trade.ranges import Band, Bands
-from webapp.trade.words import Check, Touch
+from webapp.trade.words import Touch
 
 # Targets follow the relief in steps no gauge can tell apart.
 RELIEF_STEP_MM = 0.005
@@ -101,11 +101,12 @@ def own_relief_mm(frame: Frame) -> float:
 def suited(frame: Frame, slot: Slot, table: Bands, relief_mm: float) -> Bands:
     """The table's bands with the target made to suit the swing over the neck as it is bowed.
 
-    The usual band stays the table's, widened only where a target found by test lies outside it.
+    The usual band stays the table's, widened only where a target found by test lies outside it. `relief_mm`
+    is 0 but for a height, which alone follows it.
     """
-    if slot.level or slot.check in (Check.INTONATION, Check.PICKUPS):
+    if slot.level or slot.is_cents or slot.pickup is not None:
         return table
-    steps = round(relief_mm / RELIEF_STEP_MM) if slot.check is Check.HEIGHT else 0
+    steps = round(relief_mm / RELIEF_STEP_MM)
     made: dict[tuple[Slot, int], Bands] = frame.worked.setdefault("suited", {})
     if (slot, steps) not in made:
         made[slot, steps] = _suited(frame, slot, table, steps * RELIEF_STEP_MM)
@@ -113,16 +114,12 @@ def suited(frame: Frame, slot: Slot, table: Bands, relief_mm: float) -> Bands:
 
 
 def _suited(frame: Frame, slot: Slot, table: Bands, relief_mm: float) -> Bands:
+    if not slot.over_neck:
+        return _nut(frame, slot, table)
     own = frame.spec.own_swing is not None
-    if slot.check is Check.NUT:
-        # Low edge of the table, or what the open string needs over fret 1: whichever is more.
-        low = min(max(table.target.low, open_dip_mm(frame, slot.string or 1)), table.target.high)
-        return Bands(
-            target=Band(low=low, high=table.target.high), usual=table.usual, plausible=table.plausible
-        )
-    if slot.check is Check.HEIGHT:
+    if slot != RELIEF:
         target = _height(frame, slot, table, relief_mm)
-    elif own and slot.check is Check.RELIEF:
+    elif own:
         middle, half = own_relief_mm(frame), frame.trade.swing.relief_width_mm / 2
         target = Band(low=max(0.0, middle - half), high=middle + half)
     else:
@@ -132,6 +129,14 @@ def _suited(frame: Frame, slot: Slot, table: Bands, relief_mm: float) -> Bands:
     target = target.clamped(table.plausible)
     usual = Band(low=min(table.usual.low, target.low), high=max(table.usual.high, target.high))
     return Bands(target=target, usual=usual, plausible=table.plausible)
+
+
+def _nut(frame: Frame, slot: Slot, table: Bands) -> Bands:
+    """Low edge of the table, or what the open string needs over fret 1: whichever is more."""
+    assert slot.string is not None
+    low = min(max(table.target.low, open_dip_mm(frame, slot.string)), table.target.high)
+    target = Band(low=low, high=table.target.high)
+    return Bands(target=target, usual=table.usual, plausible=table.plausible)
 
 
 def open_dip_mm(frame: Frame, number: int) -> float:

@@ -63,6 +63,10 @@ class BuzzQuestion(TradeModel):
     yes: Annotated[float, Field(gt=0, le=100)]
     no: Annotated[float, Field(gt=0, le=100)]
 
+    def times_likelier(self, answer: str) -> float:
+        """How many times likelier an answer makes the cause: 1 but for a yes or a no."""
+        return {"yes": self.yes, "no": self.no}.get(answer, 1.0)
+
 
 class BuzzSheet(TradeModel):
     """buzz.toml: the causes, and how far the world strays from the sums."""
@@ -77,6 +81,8 @@ class BuzzSheet(TradeModel):
     nut_spread_mm: Spread
     stray: Mistake
     missed: Mistake
+    unlike: Mistake
+    sharpened: Annotated[float, Field(ge=0.5, le=2)]
     sound_cents: Annotated[float, Field(gt=0, le=50)]
     tired_cents: Annotated[float, Field(gt=0, le=50)]
     age_weight: dict[str, Annotated[float, Field(gt=0, le=100)]]

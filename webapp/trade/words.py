@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from typing import Literal
 
 
 class Check(StrEnum):
@@ -15,6 +16,21 @@ class Check(StrEnum):
     INTONATION = "intonation"
     PICKUPS = "pickups"
     PLAYTEST = "playtest"
+
+    @property
+    def is_preparation(self) -> bool:
+        """Getting ready: nobody leaves it out, and it is no result."""
+        return self is Check.START
+
+    @property
+    def is_cents(self) -> bool:
+        """Whether its readings are cents; all others are lengths."""
+        return self is Check.INTONATION
+
+    @property
+    def unit(self) -> Literal["mm", "cents"]:
+        """What its readings are kept in."""
+        return "cents" if self.is_cents else "mm"
 
 
 class Family(StrEnum):

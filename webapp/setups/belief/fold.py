@@ -141,7 +141,7 @@ class Belief:
         if slot.check is Check.RELIEF:
             taken = relief_way(entry, frame.relief_standard)
             return seen.scaled(relief_factor(frame.spec, taken, frame.relief_standard))
-        if slot.check is not Check.HEIGHT or slot.level or height_way(entry) == STANDARD_HEIGHT:
+        if not slot.over_neck or height_way(entry) == STANDARD_HEIGHT:
             return seen
         assert slot.string is not None
         way, number = height_way(entry), slot.string
@@ -159,12 +159,11 @@ class Belief:
 
     def _slips(self, slot: Slot) -> Slips:
         reading = self.frame.priors.reading
-        cents = slot.check is Check.INTONATION
-        return Slips(reading.slip, reading.slip_cents if cents else reading.slip_mm)
+        return Slips(reading.slip, reading.slip_cents if slot.is_cents else reading.slip_mm)
 
     def _observed(self, slot: Slot, entry: Entry, seen: Seen, slips: Slips) -> tuple[Belief, float]:
         chance, elsewhere = slips.chance, slips.elsewhere(seen)
-        if self.on_neck(slot):
+        if slot.over_neck:
             neck, slipped = self.neck.observed(self.neck_column(slot), seen, chance, elsewhere)
             return replace(self, neck=neck), slipped
         fret = int(entry.detail.get("fret", 12))
@@ -184,7 +183,7 @@ class Belief:
         before = self.frame.priors.before
         if slot.check is Check.RELIEF:
             return replace(self, neck=self.neck.freed(RELIEF, before.relief_mm, mean))
-        if slot.check is Check.HEIGHT and not slot.level:
+        if slot.over_neck:
             return replace(self, neck=self.neck.freed(self.neck_column(slot), before.height_all_mm, mean))
         places = self.places(slot)
         if slot.high:
@@ -279,13 +278,10 @@ class Belief:
 
     def _worked_on(self, entry: Entry) -> Belief:
         """Something done without a count of turns, by the player or a repairer: the place may be anywhere."""
-        belief, part = self, entry.turn.part
-        slots = [
-            s for s in all_slots(self.frame.spec) if s.check in FREED_BY.get(part, ()) and entry.turn.moves(s)
-        ]
-        first = Belief.first(self.frame)
-        for slot in slots:
-            belief = belief._freed(slot, first.mean(slot))
+        belief, turn, first = self, entry.turn, Belief.first(self.frame)
+        for slot in all_slots(self.frame.spec):
+            if slot.check in turn.part.frees and turn.moves(slot):
+                belief = belief._freed(slot, first.mean(slot))
         return belief
 
     def _marked(self, before: Belief, entry: Entry) -> Belief:
@@ -317,11 +313,6 @@ class Belief:
         assert slot.string is not None
         return HEIGHTS + self.frame.spec.index_of(slot.string)
 
-    @staticmethod
-    def on_neck(slot: Slot) -> bool:
-        """Whether the slot is read over the neck: relief, or a string's height."""
-        return slot.check in (Check.RELIEF, Check.HEIGHT) and not slot.level
-
     def _index(self, slot: Slot) -> int:
         if slot.level:
             return 0
@@ -336,7 +327,7 @@ class Belief:
             return self.level
         if slot.check is Check.NUT:
             return self.nut
-        return self.tuning if slot.check is Check.INTONATION else self.pickups
+        return self.tuning if slot.is_cents else self.pickups
 
     def _with(self, slot: Slot, places: PlacesBelief) -> Belief:
         """With another belief of the kind that this slot is part of."""
@@ -344,31 +335,21 @@ class Belief:
             return replace(self, level=places)
         if slot.check is Check.NUT:
             return replace(self, nut=places)
-        if slot.check is Check.INTONATION:
+        if slot.is_cents:
             return replace(self, tuning=places)
         return replace(self, pickups=places)
 
     def place_row(self, slot: Slot, fret: int = 12) -> Floats:
         """How a slot's value adds up from the unknowns of its belief."""
-        if slot.check is Check.INTONATION:
+        if slot.is_cents:
             return self.tuning.row(self.frame.tuning_row(slot, fret))
         return self.places(slot).row({self._index(slot): 1.0})
 
     def mean(self, slot: Slot, fret: int = 12) -> float:
         """What is believed of a slot's value: mm the standard way, or cents."""
-        if self.on_neck(slot):
+        if slot.over_neck:
             return float(self.neck.mixture.weights @ self.neck.mixture.means[:, self.neck_column(slot)])
         return self.places(slot).mixture.moments(self.place_row(slot, fret))[0]
-
-
-# What has to be read again after work that counts no turns.
-FREED_BY: dict[Part, tuple[Check, ...]] = {
-    Part.ROD: (Check.RELIEF, Check.HEIGHT),
-    Part.SADDLE_HEIGHT: (Check.HEIGHT,),
-    Part.SADDLE_POSITION: (Check.INTONATION,),
-    Part.NUT: (Check.NUT,),
-    Part.PICKUP_HEIGHT: (Check.PICKUPS,),
-}
 
 
 # The newest beliefs by the entries that made them: one more entry then costs one more step.

@@ -77,7 +77,7 @@ def standing(belief: Belief, slot: Slot, fret: int = 12) -> Standing:
     """Where a slot stands; `fret` is an intonation slot's."""
     wrong = belief.frame.priors.hand.wrong_way
     unread = belief.unread.get(slot.key, 0.0)
-    if belief.on_neck(slot):
+    if slot.over_neck:
         row = belief.neck.row(belief.neck_column(slot))
         return Standing(belief.neck.mixture, row, unread, wrong)
     return Standing(belief.places(slot).mixture, belief.place_row(slot, fret), unread, wrong)

@@ -9,16 +9,20 @@ from datetime import timedelta
 from functools import cached_property
 
 from webapp.setups.advice import Advice
+from webapp.setups.belief.fold import Belief
 from webapp.setups.belief.standing import Standing
 from webapp.setups.case import Case
-from webapp.setups.journal import Entry
+from webapp.setups.journal import KEPT, Entry
+from webapp.setups.lesson import BandRow
 from webapp.setups.slots import Slot, slot_label, slots_of
 from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
-from webapp.setups.verdicts import Verdict, Word, word_of, worst
-from webapp.trade.ranges import Band, Bands
-from webapp.trade.words import Check
+from webapp.setups.verdicts import Verdict, Word, said, word_of, worst
+from webapp.trade.kinds import Kind
+from webapp.trade.load import Trade
+from webapp.trade.ranges import Band, Bands, TargetUsual
+from webapp.trade.spec import InstrumentSpec
+from webapp.trade.words import Check, label
 
-KEPT = "kept"
 # A verdict is near an edge while the chance of it is below this.
 SURE = 0.8
 # So little is a gain where a place is surely off.
@@ -36,6 +40,12 @@ class BenchCheck(ABC):
     """One of the ordered checks: everything that the bench knows of it, in one place."""
 
     check: Check
+    # The places of its questions' answers with their titles in the journal, the main one first.
+    questions: Mapping[str, str] = {}
+    # What a link to answer the main one again says.
+    ask_again = ""
+    # Whether the report draws what its notes say.
+    notes_drawn = False
 
     @abstractmethod
     def assess(self, case: Case) -> CheckState:
@@ -46,17 +56,58 @@ class BenchCheck(ABC):
         texts = (s.advice.repairer for s in state.slots if s.advice is not None)
         return (RepairItem(self.check, text) for text in dict.fromkeys(texts) if text)
 
+    def is_here(self, spec: InstrumentSpec) -> bool:
+        """Whether an instrument has anything for it."""
+        return True
+
+    @property
+    def asked(self) -> str:
+        """Where the answers to its main question are kept; empty where it asks none."""
+        return next(iter(self.questions), "")
+
+    def answered(self, case: Case, entry: Entry) -> str:
+        """What was answered to one of its questions, in words."""
+        return ""
+
+    def points_to(self, case: Case) -> tuple[Check, ...]:
+        """The checks that its answers lead back to."""
+        return ()
+
+    def way_taken(self, case: Case, entry: Entry) -> str:
+        """The frets of a reading, where the reading itself tells them."""
+        return ""
+
+    def band_rows(self, trade: Trade, kind: Kind) -> Iterable[BandRow]:
+        """The bands that a teacher may set for a kind."""
+        return ()
+
+    def handed_in(self, word: Word) -> str:
+        """A verdict as a teacher reads it."""
+        return said(self.check, word)
+
+    @abstractmethod
+    def undone(self, count: int, amiss: bool) -> str:
+        """What `count` of a class have not done, or found `amiss`: follows '3 of 8'."""
+
 
 class ReadCheck(BenchCheck):
     """A check whose places are read. `widest` is what a form takes at all, mm or cents."""
 
     widest: Band
     plausible: str
-    is_cents = False
     # What a reading's form asks beside the value: names of its extra fields.
     asks: tuple[str, ...] = ()
     # A correction is no other kind of reading; relief and heights may lie below nought or not.
     is_signed = False
+
+    @property
+    def is_cents(self) -> bool:
+        return self.check.is_cents
+
+    @property
+    def readings(self) -> str:
+        """All its readings within a sentence."""
+        return f"the {label(self.check)}"
 
     @abstractmethod
     def heading(self, case: Case, slot: Slot) -> str:
@@ -87,6 +138,23 @@ class ReadCheck(BenchCheck):
     def way(self, case: Case, slot: Slot, last: Entry | None) -> Way:
         """How this place is read: as last time, else the usual way."""
         return {}
+
+    def only_way(self, case: Case) -> str:
+        """How every place is read where there is only one way; else empty."""
+        return ""
+
+    def standard(self, belief: Belief, slot: Slot, reading: Entry) -> Entry:
+        """The same reading, a range as a range, as it would have read taken the standard way."""
+        return reading
+
+    def undone(self, count: int, amiss: bool) -> str:
+        have = "has" if count == 1 else "have"
+        return f"{have} readings of {label(self.check)} missing or in doubt"
+
+    def band_row(self, key: str, words: str, bands: Bands) -> BandRow:
+        """A row of its bands for a lesson."""
+        stated = TargetUsual(target=bands.target, usual=bands.usual)
+        return BandRow(key, self.check, words, stated, bands.plausible)
 
     def wants_reading(self, case: Case, slot: Slot) -> bool:
         """Whether a place is read at least once in every setup, however sure the belief."""

@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from webapp.setups import buzz
 from webapp.setups.advice import Advice
+from webapp.setups.belief.fold import Belief
 from webapp.setups.case import Case
 from webapp.setups.checks import bridge_level
 from webapp.setups.checks.base import Answer, ReadCheck, View, Way, kept_since
 from webapp.setups.checks.buzz_questions import CAUSE, next_question
 from webapp.setups.checks.heights_turned import buzzed_before, height_answer, posts_or_known, raise_answer
-from webapp.setups.convert import height_way
+from webapp.setups.convert import STANDARD_HEIGHT, height_way
 from webapp.setups.journal import Entry
-from webapp.setups.slots import Slot, string_label
+from webapp.setups.lesson import HEIGHT_BASS, HEIGHT_TREBLE, BandRow
+from webapp.setups.slots import LEVEL, Slot, height_slot, string_label
 from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
+from webapp.trade.kinds import Kind
+from webapp.trade.load import Trade
 from webapp.trade.ranges import Band
 from webapp.trade.words import Check
 
 BUZZ = "height.buzz"
+_TOLD = {"yes": "Yes.", "no": "No.", "unsure": "Not sure."}
 # A string on its fret is no height to set up.
 LOWEST_MM = 0.05
 
@@ -28,6 +33,10 @@ class Height(ReadCheck):
     """Each string at the 12th fret; what buzzes is raised twice at most, then its cause is looked for."""
 
     check = Check.HEIGHT
+    questions = {BUZZ: "Every fret plucked", CAUSE: "Why it buzzes"}
+    ask_again = "Pluck every fret again"
+    notes_drawn = True
+    readings = "the string heights"
     widest = Band(low=-10, high=25)
     plausible = "height"
     asks = ("way",)
@@ -52,6 +61,31 @@ class Height(ReadCheck):
 
     def lines_together(self, case: Case, slots: Sequence[Slot], method: str, way: Way) -> tuple[str, str]:
         return _hands(way, "the strings", "each string")
+
+    def way_taken(self, case: Case, entry: Entry) -> str:
+        return "" if entry.slot == LEVEL.key else height_way(entry).text
+
+    def standard(self, belief: Belief, slot: Slot, reading: Entry) -> Entry:
+        if slot.level or height_way(reading) == STANDARD_HEIGHT:
+            return reading
+        seen = belief.standard(slot, reading)
+        return replace(reading, value=(seen.low + seen.high) / 2)
+
+    def band_rows(self, trade: Trade, kind: Kind) -> Iterable[BandRow]:
+        for key, words, across in (
+            (HEIGHT_BASS, "Thickest string at fret 12, held at 1", 0.0),
+            (HEIGHT_TREBLE, "Thinnest string at fret 12, held at 1", 1.0),
+        ):
+            yield self.band_row(key, words, trade.ranges.height_bands(kind.family, kind.spec.touch, across))
+
+    def answered(self, case: Case, entry: Entry) -> str:
+        if entry.slot == CAUSE:
+            key = entry.detail.get("asked")
+            asked = next((q.label for q in case.trade.buzz.question if q.key == key), "")
+            return f"{asked} {_TOLD.get(str(entry.detail.get('answer')), '')}".strip()
+        taps = [f"{string_label(case.spec, int(s))} {'open' if f == 0 else f'fret {f}'}"
+                for s, f in entry.detail.get("taps", []) if int(s) <= len(case.spec.strings)]  # fmt: skip
+        return f"Buzz: {'; '.join(taps)}" if taps else "No buzz"
 
     def widest_of(self, slot: Slot) -> Band:
         # Only the bridge may lean; a string stands over its fret.
@@ -139,7 +173,7 @@ def unexplained(case: Case) -> tuple[buzz.StringBuzz, ...]:
         found
         for found in buzz.string_buzzes(board)
         if found.pattern is buzz.Pattern.MANY
-        and not kept_since(case, Slot(Check.HEIGHT, string=found.number).key, board.id)
+        and not kept_since(case, height_slot(found.number).key, board.id)
     )
 
 

@@ -92,7 +92,7 @@ def _saddle(case: Case, slot: Slot) -> Answer:
 
     straight = (bands.target.middle - stands.mean) / (per_mm * _pitch_mm(case) / 8)
     eighths, gain = best_eighths(uses, straight)
-    if not eighths:
+    if gain <= enough.turn:
         return Answer(Advice(means))
     if no_room(case, slot, eighths):
         return Answer(Advice(means, repairer=_no_room_words(case, slot)))

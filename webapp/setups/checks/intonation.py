@@ -3,7 +3,7 @@ place."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -22,11 +22,15 @@ from webapp.setups.checks.screws import (
     screw_basis,
     thread_chance,
 )
+from webapp.setups.convert import fret_played
 from webapp.setups.journal import NO_ROOM, Entry, Part, Turn
-from webapp.setups.slots import Slot, string_label
+from webapp.setups.lesson import INTONATION_12, INTONATION_HIGH, BandRow
+from webapp.setups.slots import Slot, string_label, tuned_slot
 from webapp.setups.states import Act, CheckState, SlotState
 from webapp.setups.verdicts import Word, word_of
-from webapp.trade.ranges import Band
+from webapp.trade.kinds import Kind
+from webapp.trade.load import Trade
+from webapp.trade.ranges import INTONATION_HIGH_FRET, INTONATION_LOW_FRET, Band
 from webapp.trade.spec import NO_SCREW, UNKNOWN
 from webapp.trade.words import BridgeType, Check, ScrewHeads
 
@@ -45,7 +49,6 @@ class Intonation(ReadCheck):
     check = Check.INTONATION
     widest = Band(low=-200, high=200)
     plausible = "intonation"
-    is_cents = True
     is_signed = True
 
     def heading(self, case: Case, slot: Slot) -> str:
@@ -70,6 +73,14 @@ class Intonation(ReadCheck):
             "String by string: tune the open string exactly, then read.",
             f"Play it at {frets}, pressing as you always do, and read how far off the tuner shows it.",
         )
+
+    def way_taken(self, case: Case, entry: Entry) -> str:
+        return f"at fret {fret_played(entry, case.high_fret)}"
+
+    def band_rows(self, trade: Trade, kind: Kind) -> Iterable[BandRow]:
+        low, high = map(trade.ranges.intonation_bands, (INTONATION_LOW_FRET, INTONATION_HIGH_FRET))
+        yield self.band_row(INTONATION_12, "At fret 12", low)
+        yield self.band_row(INTONATION_HIGH, "At the high fret", high)
 
     def wants_reading(self, case: Case, slot: Slot) -> bool:
         # The saddles' places are one thing that no other reading tells.
@@ -122,8 +133,8 @@ def _once_a_string(states: list[SlotState]) -> list[SlotState]:
 
 def pair(case: Case, number: int) -> tuple[Slot, ...]:
     """The readings of one string."""
-    high = (Slot(Check.INTONATION, string=number, high=True),) if case.spec.fret_count > 12 else ()
-    return (Slot(Check.INTONATION, string=number), *high)
+    high = (tuned_slot(number, high=True),) if case.spec.fret_count > 12 else ()
+    return (tuned_slot(number), *high)
 
 
 def _newest(case: Case, slot: Slot) -> int:
@@ -189,25 +200,27 @@ def _told(case: Case, number: int, eighths: int, gain: float, known: bool) -> An
     word = worst_word(case, number)
     if word is Word.GOOD and gain <= case.trade.belief.enough.turn_settled:
         return Answer(Advice("Good: the string plays in tune up the neck."), gain)
-    name = string_label(case.spec, number)
-    read, off = _readings(case, number), any(view_of(case, slot).is_off for slot in pair(case, number))
     if not eighths or gain <= case.trade.belief.enough.turn:
         means = "The saddle is in its best place; what is left comes from an old string, the nut or a fret."
-        left = f"{name}: {read}, with the saddle in its best place. Try a fresh string first." if off else ""
+        left = _left(case, number, ", with the saddle in its best place. Try a fresh string first.")
         return Answer(Advice(means, repairer=left), gain)
     back = eighths > 0
     pitch, length = ("sharp", "short") if back else ("flat", "long")
     means = f"The fretted notes are {pitch}: the string is a little too {length}."
     way = "back, away from the nut" if back else "toward the nut"
     if has_no_screw(case):
-        told = (
-            f"{name}: {read}; in tune with the saddle a little {way}. Try fresh strings first." if off else ""
-        )
+        told = _left(case, number, f"; in tune with the saddle a little {way}. Try fresh strings first.")
         return Answer(Advice(means, repairer=told))
     if has_no_room(case, number, eighths):
-        told = f"{name}: {read}; its saddle has no room left {way}. Try a fresh string first." if off else ""
+        told = _left(case, number, f"; its saddle has no room left {way}. Try a fresh string first.")
         return Answer(Advice(f"{means} The saddle has no room left.", repairer=told))
     return Answer(_move(case, number, eighths, known, means, way), gain)
+
+
+def _left(case: Case, number: int, why: str) -> str:
+    """What is left for others to see to; empty where nothing is more likely off than not."""
+    off = any(view_of(case, slot).is_off for slot in pair(case, number))
+    return f"{string_label(case.spec, number)}: {_readings(case, number)}{why}" if off else ""
 
 
 def _readings(case: Case, number: int) -> str:

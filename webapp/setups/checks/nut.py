@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from webapp.setups.advice import Advice
 from webapp.setups.case import Case
 from webapp.setups.checks.base import Answer, ReadCheck, View, Way
 from webapp.setups.checks.height import open_buzzes
+from webapp.setups.lesson import NUT_PLAIN, NUT_WOUND, BandRow
 from webapp.setups.slots import Slot, string_label
 from webapp.setups.states import CheckState
 from webapp.setups.verdicts import Word, word_of
+from webapp.trade.kinds import Kind
+from webapp.trade.load import Trade
 from webapp.trade.ranges import Band
 from webapp.trade.words import Check
 
@@ -32,6 +35,15 @@ class Nut(ReadCheck):
 
     def lines_together(self, case: Case, slots: Sequence[Slot], method: str, way: Way) -> tuple[str, str]:
         return "Leave every string open; press nothing.", _gap(method)
+
+    def only_way(self, case: Case) -> str:
+        return "open, over fret 1"
+
+    def band_rows(self, trade: Trade, kind: Kind) -> Iterable[BandRow]:
+        for wound, key in ((True, NUT_WOUND), (False, NUT_PLAIN)):
+            if any(string.wound is wound for string in kind.spec.strings):
+                words = f"{'Wound' if wound else 'Plain'} strings, open, over fret 1"
+                yield self.band_row(key, words, trade.ranges.nut_bands(kind.family, wound))
 
     def assess(self, case: Case) -> CheckState:
         states = [self.state(case, slot) for slot in self.slots(case)]

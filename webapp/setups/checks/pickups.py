@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -23,12 +23,15 @@ from webapp.setups.checks.screws import (
 )
 from webapp.setups.geometry import offset_mm, radius_mm
 from webapp.setups.journal import NO_ROOM, Entry, Part, Turn
+from webapp.setups.lesson import BandRow, pickup_row
 from webapp.setups.slots import Slot, pickup_label, string_label, string_numbers
 from webapp.setups.states import Act, CheckState, Step
 from webapp.setups.verdicts import Word, word_of
+from webapp.trade.kinds import Kind
+from webapp.trade.load import Trade
 from webapp.trade.ranges import Band
-from webapp.trade.spec import UNKNOWN
-from webapp.trade.words import Check, PickupAdjust, PickupType, Side
+from webapp.trade.spec import UNKNOWN, InstrumentSpec
+from webapp.trade.words import Check, PickupAdjust, PickupType, Side, label
 
 EAR = "pickups.ear"
 
@@ -45,6 +48,8 @@ class Pickups(ReadCheck):
     """Measure and turn each side, then listen."""
 
     check = Check.PICKUPS
+    questions = {EAR: "Pickups by ear"}
+    ask_again = "Listen again"
     widest = Band(low=0, high=30)
     plausible = "pickup"
 
@@ -71,8 +76,26 @@ class Pickups(ReadCheck):
             "Measure from the top of the pickup (its pole, if it stands out) to the underside of the string.",
         )
 
+    def is_here(self, spec: InstrumentSpec) -> bool:
+        return bool(spec.pickups)
+
+    def only_way(self, case: Case) -> str:
+        return f"pressed at fret {case.spec.fret_count}"
+
+    def band_rows(self, trade: Trade, kind: Kind) -> Iterable[BandRow]:
+        for type_ in dict.fromkeys(pickup.type for pickup in kind.spec.pickups):
+            for side in Side:
+                bands = trade.ranges.pickup_bands(kind.family, type_, side, kind.spec.touch)
+                if bands is not None:
+                    words = f"{label(type_).capitalize()}, {side.value} side"
+                    yield self.band_row(pickup_row(type_, side), words, bands)
+
+    def answered(self, case: Case, entry: Entry) -> str:
+        heard = set(entry.detail.get("heard", ()))
+        return "; ".join(s.label for s in case.trade.ear if s.key in heard) or "Sounds good"
+
     def assess(self, case: Case) -> CheckState:
-        if not case.spec.pickups:
+        if not self.is_here(case.spec):
             return not_here(Check.PICKUPS)
         states = [self.state(case, slot) for slot in self.slots(case)]
         step = self.next_step(states, thread_known(case))
@@ -89,7 +112,7 @@ class Pickups(ReadCheck):
             return Answer(Advice(means, repairer=_fixed(case, view)))
         known = thread_known(case)
         eighths, gain = _best(case, view)
-        if not eighths or no_room(case, slot, eighths):
+        if gain <= case.trade.belief.enough.turn or no_room(case, slot, eighths):
             return Answer(Advice(means))
         turn = Turn(Part.PICKUP_HEIGHT, eighths=eighths, pickup=slot.pickup, side=slot.side)
         after = case.belief.pickups.turned(eighths, _gains(case, slot))

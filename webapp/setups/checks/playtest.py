@@ -39,6 +39,8 @@ class Playtest(BenchCheck):
     """Done when it is signed off; with faults ticked, a signature does not make it good."""
 
     check = Check.PLAYTEST
+    questions = {PLACE: "Play test"}
+    ask_again = "Play it again"
 
     def assess(self, case: Case) -> CheckState:
         found = symptoms(case)
@@ -49,6 +51,23 @@ class Playtest(BenchCheck):
         played = newest(case) is not None
         step = Step(Act.ANSWER, Check.PLAYTEST, PLACE, "Play it, then sign off")
         return CheckState(Check.PLAYTEST, word if played else Word.NOT_MEASURED, step=step, notes=notes)
+
+    def answered(self, case: Case, entry: Entry) -> str:
+        found = set(entry.detail.get("symptoms", ()))
+        words = [s.label for q in case.trade.playtest for s in q.symptoms if s.key in found]
+        end = ["Signed off"] if entry.detail.get(SIGNED) else []
+        return "; ".join([*words, *end]) or "Nothing amiss"
+
+    def points_to(self, case: Case) -> tuple[Check, ...]:
+        return tuple(dict.fromkeys(s.check for s in symptoms(case) if s.check is not None))
+
+    def handed_in(self, word: Word) -> str:
+        if word is Word.GOOD:
+            return super().handed_in(word)
+        return "faults found" if word.is_off else "not signed off"
+
+    def undone(self, count: int, amiss: bool) -> str:
+        return "found faults in the play test" if amiss else "did not sign off the play test"
 
     def repairs(self, case: Case, state: CheckState) -> tuple[RepairItem, ...]:
         """Symptoms that no check of ours mends."""

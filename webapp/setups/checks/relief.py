@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
 from webapp.setups import buzz
 from webapp.setups.advice import Advice, Forecast
+from webapp.setups.belief.fold import Belief
 from webapp.setups.belief.neck import REVERSED, STUCK, NeckBelief
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
 from webapp.setups.checks.base import TRIAL_GAIN, Answer, ReadCheck, View, Way
 from webapp.setups.checks.screws import no_room
-from webapp.setups.convert import relief_way
+from webapp.setups.convert import changed, relief_factor, relief_way, standard_relief
 from webapp.setups.journal import CREAKS, NO_ROOM, WILL_NOT_MOVE, Entry, Part, Turn
-from webapp.setups.slots import Slot, string_label
+from webapp.setups.lesson import BandRow
+from webapp.setups.slots import RELIEF, Slot, string_label
 from webapp.setups.states import Act, CheckState, SlotState, Step
 from webapp.setups.verdicts import Word, word_of
+from webapp.trade.kinds import Kind
+from webapp.trade.load import Trade
 from webapp.trade.ranges import Band
 from webapp.trade.words import Check, RodAccess, RodType
 
-SLOT = Slot(Check.RELIEF)
 # A night: after it, a second pass with the rod may begin.
 NIGHT_HOURS = 10.0
 
@@ -69,6 +73,20 @@ class Relief(ReadCheck):
         }.get(method, f"Find the thickest blade that slides under it {over} without lifting it.")
         return first, second
 
+    def way_taken(self, case: Case, entry: Entry) -> str:
+        return relief_way(entry, case.relief_standard).text
+
+    def standard(self, belief: Belief, slot: Slot, reading: Entry) -> Entry:
+        frame = belief.frame
+        taken = relief_way(reading, frame.relief_standard)
+        factor = relief_factor(frame.spec, taken, frame.relief_standard)
+        return reading if factor == 1.0 else changed(reading, lambda mm: mm * factor)
+
+    def band_rows(self, trade: Trade, kind: Kind) -> Iterable[BandRow]:
+        way = standard_relief(kind.spec, trade.ranges.families[kind.family])
+        bands = trade.ranges.relief_bands(kind.family, kind.spec.touch)
+        yield self.band_row(RELIEF.key, f"Relief, {way.text}", bands)
+
     def wants_reading(self, case: Case, slot: Slot) -> bool:
         return True
 
@@ -83,7 +101,7 @@ class Relief(ReadCheck):
         return super().stands_well(case, view) and view.usual >= case.trade.belief.enough.settled
 
     def assess(self, case: Case) -> CheckState:
-        state = self.state(case, SLOT)
+        state = self.state(case, RELIEF)
         settled = settles_at(case)
         reading = state.reading
         early = settled is not None and reading is not None and taken_at(case, reading) < settled
@@ -101,7 +119,7 @@ class Relief(ReadCheck):
             return None
         hours = NIGHT_HOURS + 2
         sentence = "Let the neck rest a night, in tune. Then read the relief again and go on."
-        return Step(Act.REST, Check.RELIEF, SLOT.key, sentence, hours=hours)
+        return Step(Act.REST, Check.RELIEF, RELIEF.key, sentence, hours=hours)
 
     @staticmethod
     def _is_spent(case: Case, turned: int) -> bool:
@@ -133,7 +151,7 @@ class Relief(ReadCheck):
             about = case.say.about(view.mean, view.give)
             return Answer(Advice(means, repairer=f"Relief: {about}. {stop}" if view.is_off else ""))
         eighths, gain, after = best_turn(case)
-        if eighths and no_room(case, SLOT, eighths):
+        if eighths and no_room(case, RELIEF, eighths):
             eighths = 0
         if not eighths:
             told = _out_of_room(case, view) if view.is_off else ""
@@ -263,7 +281,7 @@ def word_of_turn(turned: int, word: Word) -> bool:
 def rod_answers(case: Case) -> list[str]:
     """What the rod did instead of turning, in this setup and lately."""
     since = case.now - timedelta(days=case.trade.belief.enough.rod_days)
-    told = (o for o in case.journal.observations(SLOT.key) if o.at >= since)
+    told = (o for o in case.journal.observations(RELIEF.key) if o.at >= since)
     return [str(o.detail.get("answer")) for o in told]
 
 
@@ -303,7 +321,7 @@ def settles_at(case: Case) -> datetime | None:
 def read_again_at(case: Case) -> datetime | None:
     """When relief should be read once more: the rod was turned, and not read since it settled."""
     settled = settles_at(case)
-    reading = case.journal.newest_reading(SLOT.key)
+    reading = case.journal.newest_reading(RELIEF.key)
     if settled is None or (reading is not None and taken_at(case, reading) >= settled):
         return None
     return settled
