@@ -14,7 +14,7 @@ from tests.browser.support import Complaints, NewPage, Server, free_port
 from tests.conftest import NO_CHROMIUM
 
 HERE = Path(__file__).parent
-NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+NAMES = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 ARGUMENTS = [
     "--no-sandbox",
     "--disable-gpu",
