@@ -24,7 +24,7 @@ NEEDS_NAME = ("published", "library", "memory")
 # or the number of a standard.
 YEAR = re.compile(r"\b(1[5-9]|20)\d\d\b")
 STANDARD = re.compile(r"\b(ISO|IEC|EN|ASTM|ASME)(/IEC)? [A-Z]?\d")
-LONG_FILES = ("test_upkeep_command.py", "test_ways_in_command.py", "test_cli.py", "test_buzz_finder.py")
+LONG_FOLDERS = ("browser", "faults", "command", "trial")
 NO_CHROMIUM = "no Chromium was found"
 NO_POSTGRES = "no PostgreSQL for the tests"
 # What the last lines say of the tests that were skipped for one of these reasons.
@@ -44,8 +44,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 def _is_long(item: pytest.Item) -> bool:
     """Whole files go to one process each, so those that start servers and browsers must not come last."""
-    place = item.path.relative_to(TESTS)
-    return place.parts[0] in ("browser", "faults") or place.name in LONG_FILES
+    return item.path.relative_to(TESTS).parts[0] in LONG_FOLDERS
 
 
 def faults_of(item: pytest.Item) -> list[str]:

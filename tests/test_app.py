@@ -10,9 +10,9 @@ from fastapi.testclient import TestClient
 from sqlalchemy import Engine
 
 from webapp.app import create_app
-from webapp.settings import Settings, assets
-from webapp.statics import FOR_GOOD, content_hash, static_url
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
+from webapp.web.settings import Settings, assets
+from webapp.web.statics import FOR_GOOD, content_hash, static_url
 
 
 @pytest.fixture

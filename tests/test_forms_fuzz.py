@@ -16,9 +16,9 @@ from starlette.testclient import TestClient
 from tests.pages.conftest import Player
 from tests.world import World, routes_of
 from webapp.app import create_app
-from webapp.settings import Settings, assets
 from webapp.store.engine import open_store
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
+from webapp.web.settings import Settings, assets
 
 MARKUP = "<script>alert(1)</script>"
 ODD = (

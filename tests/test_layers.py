@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,21 +13,24 @@ import webapp
 
 ROOT = Path(webapp.__file__).parent
 
-# What each part may import of ours. The modules at the top (app, cli, ...) put the parts together.
+SUMS = {"physics", "trade", "setups"}
+# What each part may import of ours. Only `app` and the command put the parts together.
 LAYERS = {
     "physics": set(),
     "trade": set(),
     "store": set(),
     "setups": {"trade", "physics"},
     "drawings": {"setups", "trade", "physics"},
-    "pages": {"store", "drawings", "setups", "trade", "physics", "state", "settings", "kept"},
+    "web": {"store", "drawings", *SUMS},
+    "pages": {"web", "store", "drawings", *SUMS},
+    "command": {"app", "pages", "web", "store", "drawings", *SUMS},
 }
 # Inside setups: the belief stands on these alone, and nothing that is believed knows how it is judged.
 UNDER_THE_BELIEF = {"belief", "convert", "geometry", "journal", "slots"}
 # Who still names a check's own module, where CHECKS and READ_CHECKS could be asked. It may only get shorter.
 NAME_A_CHECKS_MODULE = {
-    "setups/assess.py", "setups/buzz_evidence.py", "setups/buzz_weigh.py", "setups/how_low.py",
-    "setups/intonation_split.py", "setups/report.py", "setups/story.py",
+    "setups/assess.py", "setups/buzz/evidence.py", "setups/buzz/weigh.py", "setups/tryout/how_low.py",
+    "setups/tryout/intonation_split.py", "setups/past/report.py", "setups/invented/story.py",
 }  # fmt: skip
 # How many modules outside setups/checks/ name a check, and in how many places one asks which check it has.
 # A check is one object: these, too, may only get fewer.
@@ -35,7 +39,7 @@ PLACES_THAT_ASK_WHICH_CHECK = 13
 SQL = {"sqlmodel", "sqlalchemy", "alembic", "sqlite3"}
 WEB = {"fastapi", "starlette", "jinja2", "uvicorn"}
 # pages get their sessions from the store; these only pass the engine on.
-MAY_NAME_AN_ENGINE = {"app", "demo", "opening", "state"}
+MAY_NAME_AN_ENGINE = {"app.py", "command/demo.py", "command/opening.py", "web/state.py"}
 SQL_WORDS = ("SELECT ", "INSERT INTO", "DELETE FROM", "CREATE TABLE", "PRAGMA ", "BEGIN IMMEDIATE")
 
 
@@ -85,7 +89,7 @@ def test_only_the_store_knows_sql(module: Path) -> None:
         return
     tree = ast.parse(module.read_text(encoding="utf-8"))
     named = {name.split(".")[0] for _, name in imported(module)} & SQL
-    if place(module) in MAY_NAME_AN_ENGINE:
+    if module.relative_to(ROOT).as_posix() in MAY_NAME_AN_ENGINE:
         names = {
             alias.name
             for node in ast.walk(tree)
@@ -125,6 +129,50 @@ def test_the_sums_read_no_file_and_no_clock(layer: str) -> None:
             if by_name or by_clock:
                 wrong.append(f"{module.name}:{node.lineno}")
     assert wrong == []
+
+
+@pytest.mark.parametrize("part", ["", "setups", "pages", "store"])
+def test_no_two_rooms_of_a_part_lean_on_one_another(part: str) -> None:
+    """A room is a folder, or a module beside it."""
+    name = ".".join(filter(None, ("webapp", part)))
+    leans: dict[str, set[str]] = {}
+    for module in modules(part):
+        room = module.relative_to(ROOT / part).with_suffix("").parts[0]
+        ours = (n.removeprefix(f"{name}.") for _, n in imported(module) if n.startswith(f"{name}."))
+        names = {n.split(".")[0] for n in ours}
+        leans.setdefault(room, set()).update(names - {room})
+    for to in leans.values():
+        to &= leans.keys()
+    free: set[str] = set()
+    while ready := {room for room, to in leans.items() if room not in free and to <= free}:
+        free |= ready
+    assert {room: sorted(to - free) for room, to in leans.items() if room not in free} == {}
+
+
+def folders() -> dict[str, list[str]]:
+    """The folders of the house, and the modules that each holds."""
+    inits = [m.parent for m in modules() if m.name == "__init__.py"]
+    return {
+        folder.relative_to(ROOT).as_posix(): [m.stem for m in folder.glob("*.py") if m.stem != "__init__"]
+        for folder in inits
+    }
+
+
+def test_every_folder_can_be_surveyed_and_says_what_it_is() -> None:
+    sizes = {name: len(held) for name, held in folders().items()}
+    assert max(sizes.values()) <= 26, sizes
+    assert sizes["."] <= 4 and sizes["setups"] <= 20 and sizes["pages"] <= 4
+    for name in sizes:
+        told = ast.get_docstring(ast.parse((ROOT / name / "__init__.py").read_text(encoding="utf-8")))
+        assert told and len(told.splitlines()) >= (3 if "/" in name else 1), name
+
+
+def test_the_map_for_newcomers_names_the_folders_there_are() -> None:
+    page = (ROOT.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    drawn = page.partition("## The map")[2].split("```")[1]
+    there = {name for folder in folders() for name in folder.split("/")} - {".", "migrations"}
+    assert {name for name in there if not re.search(rf"\b{name}\b", drawn)} == set()
+    assert len(page.splitlines()) <= 150
 
 
 def within_setups(module: Path) -> set[str]:

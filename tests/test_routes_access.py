@@ -17,9 +17,9 @@ from starlette.testclient import TestClient
 from tests.keyed import ORIGIN
 from tests.world import UNNAMED, World, as_named, routes_of
 from webapp.app import create_app
-from webapp.settings import Settings, assets
 from webapp.store.engine import open_store
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
+from webapp.web.settings import Settings, assets
 
 
 class Answers(NamedTuple):

@@ -10,17 +10,17 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
-from webapp.guard import Guard, security_headers
-from webapp.log import AccessLog
-from webapp.not_saved import on_trouble
-from webapp.settings import Settings, assets
-from webapp.state import AppState, state
-from webapp.statics import StaticFolder
+from webapp.pages.visit.not_saved import on_trouble
 from webapp.store import instances
 from webapp.store.engine import writing
 from webapp.store.trouble import CANNOT
-from webapp.templating import templates_of
-from webapp.trade.load import Trade
+from webapp.trade.content import Trade
+from webapp.web.guard import Guard, security_headers
+from webapp.web.log import AccessLog
+from webapp.web.settings import Settings, assets
+from webapp.web.state import AppState, state
+from webapp.web.statics import StaticFolder
+from webapp.web.templating import templates_of
 
 SENTENCES = {
     400: ("That could not be read", "The page sent something that could not be read. Go back and try again."),
@@ -68,14 +68,15 @@ def error_page(request: Request, status: int) -> Response:
     """A small page that says in one sentence what happened, and leads back to the bench."""
     title, message = SENTENCES.get(status, SENTENCES[400] if status < 500 else SENTENCES[500])
     context = {"title": title, "message": message, "href": "/", "link": "Back to the bench"}
-    return state(request).templates.TemplateResponse(request, "pages/error.html", context, status_code=status)
+    templates = state(request).templates
+    return templates.TemplateResponse(request, "pages/visit/error.html", context, status_code=status)
 
 
 def _knock_page(request: Request, status: int) -> Response:
     """What a visitor without a key sees: how to get in."""
     app = state(request)
     app_words = {"hosted": app.settings.hosted, "demo": app.settings.demo}
-    return app.templates.TemplateResponse(request, "pages/knock.html", app_words, status_code=status)
+    return app.templates.TemplateResponse(request, "pages/door/knock.html", app_words, status_code=status)
 
 
 def _on_refusal(request: Request, refusal: Exception) -> Response:

@@ -19,11 +19,11 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from webapp.app import create_app
-from webapp.server import run
-from webapp.serving import listen
-from webapp.settings import Settings, assets
+from webapp.command.server import run
+from webapp.command.serving import listen
 from webapp.store.engine import open_store
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
+from webapp.web.settings import Settings, assets
 
 PREFIX = "/floor/"
 KEPT = ("content-type", "content-encoding", "location", "vary", "cache-control", "content-security-policy")

@@ -20,13 +20,15 @@ from types import SimpleNamespace
 from typing import Any
 
 import webapp
-from webapp.pages import air_work
-from webapp.settings import Settings
-from webapp.setups.air_csv import Plan
-from webapp.setups.air_dates import DateOrder
-from webapp.store import air, benches, imports
+from webapp.pages.air import import_work as air_work
+from webapp.setups.air_log.csv_reading import Plan
+from webapp.setups.air_log.dates import DateOrder
+from webapp.store import benches
+from webapp.store.air_log import days as air
+from webapp.store.air_log import imports
+from webapp.store.air_log.imports import JobState
 from webapp.store.engine import open_store, reading, writing
-from webapp.store.imports import JobState
+from webapp.web.settings import Settings
 
 LINES, SECONDS, MEGABYTES = 200_000, 10.0, 150.0
 PLAN = Plan("utf-8", ";", 1, 0, None, 1, 2, False, DateOrder.DAY)

@@ -27,11 +27,11 @@ import webapp
 from tests.benchmarks.floor import KEPT, PREFIX
 from tests.browser.support import free_port
 from tests.pages.years import put_on
-from webapp.demo import fill
-from webapp.settings import assets
+from webapp.command.demo import fill
 from webapp.store import benches, instances, instruments, keys, setups
 from webapp.store.engine import Engine, open_store, writing
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
+from webapp.web.settings import assets
 
 TOP = Path(webapp.__file__).parent.parent
 PAGE_AIM, STEP_AIM, START_AIM_S, HISTORY_AIM = 3.0, 2.5, 1.2, 3.0

@@ -12,10 +12,10 @@ from tests.pages.conftest import Player
 from tests.pages.school import School
 from tests.pages.walk import Walk
 from webapp.app import create_app
-from webapp.demo import fill
-from webapp.settings import Settings, assets
+from webapp.command.demo import fill
 from webapp.store.engine import open_store
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
+from webapp.web.settings import Settings, assets
 
 STUDENTS = 25
 # One of three in the class is far off, so that the sheet has something to point at.

@@ -44,7 +44,7 @@ DRAWINGS = [
 
 def render(drawing: Drawing) -> str:
     env = Environment(loader=FileSystemLoader(TOP / "templates"), autoescape=True, undefined=StrictUndefined)
-    page = env.from_string('{% from "parts/drawing.html" import drawing %}{{ drawing(d) }}')
+    page = env.from_string('{% from "parts/visit/drawing.html" import drawing %}{{ drawing(d) }}')
     return page.render(d=drawing)
 
 

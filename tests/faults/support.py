@@ -22,10 +22,10 @@ from sqlalchemy import URL
 
 import webapp
 from tests.browser.support import free_port
-from webapp.settings import assets
 from webapp.store import benches, entries, instances, instruments, keys, setups
 from webapp.store.engine import connect, open_store, reading, writing
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
+from webapp.web.settings import assets
 
 TOP = Path(webapp.__file__).parent.parent
 # Nothing that a test's clients saw is newer than this: they write side by side on purpose.

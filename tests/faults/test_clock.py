@@ -22,7 +22,7 @@ class Clock:
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     made = Clock()
-    monkeypatch.setattr("webapp.pages.common.datetime", made)
+    monkeypatch.setattr("webapp.pages.visit.visit.datetime", made)
     return made
 
 

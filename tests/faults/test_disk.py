@@ -14,14 +14,14 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
+from tests.command.test_cli import refused
 
 from tests.conftest import on_sqlite
 from tests.faults.support import House, note
 from tests.pages.conftest import Form, Player, plain
-from tests.test_cli import refused
 from webapp.store import backups, sqlite
 from webapp.store.engine import connect, open_store
-from webapp.store.move import digests
+from webapp.store.upkeep.move import digests
 
 LONG = "what was typed, and " * 90
 
@@ -131,7 +131,7 @@ def test_no_room_for_a_copy_is_told_and_leaves_nothing_behind(small: SmallDisk |
     house = House(small.folder)
     (setup,) = house.fill(1)
     path = small.folder / "bench.sqlite3"
-    backup = [sys.executable, "-c", "import resource, sys; from webapp.cli import main\n"
+    backup = [sys.executable, "-c", "import resource, sys; from webapp.command.cli import main\n"
               "if sys.argv[1] != '0': resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[1]),) * 2)\n"
               "sys.exit(main(sys.argv[2:]))"]  # fmt: skip
     small_files = isinstance(small, SmallFiles)

@@ -13,7 +13,7 @@ from tests.faults.support import TOP, House
 from tests.store.test_engine import HEAD, with_a_further_migration
 from webapp.store import backups
 from webapp.store.engine import connect, open_store
-from webapp.store.move import digests
+from webapp.store.upkeep.move import digests
 
 # Copies tables, fills them, and dies before it is done.
 KILLED = (

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
 
 CARDS = {card.key: card.thickness_mm for card in load_trade(Path(__file__).parents[2] / "content").cards}
 

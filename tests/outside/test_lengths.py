@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from webapp.physics.lengths import Unit, from_unit, parse_length, to_unit
 from webapp.physics.strings import density_from_unit_weight
-from webapp.setups.load import kgf, lbf
-from webapp.setups.weights import KG_M, WeightUnit
+from webapp.setups.strings.tension import kgf, lbf
+from webapp.setups.strings.weights import KG_M, WeightUnit
 
 UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 calm = settings(deadline=None)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from webapp.physics.strings import STEEL_DENSITY_KG_M3, STEEL_MODULUS_PA, plain_density_kg_m
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
 
 MATERIALS = load_trade(Path(__file__).parents[2] / "content").string_stock.materials
 PSI_PA = 6894.757

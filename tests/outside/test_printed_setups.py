@@ -11,8 +11,8 @@ import pytest
 from tests.setups.journals import ACOUSTIC, BASS, CLASSICAL, GUITAR, Bench, spec_of
 from webapp.setups.advice import Advice
 from webapp.setups.journal import Part
-from webapp.setups.starting_place import starting_places
 from webapp.setups.states import SlotState
+from webapp.setups.strings.starting_place import starting_places
 from webapp.setups.verdicts import Word
 from webapp.trade.words import Check
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from webapp.setups.load import (
+from webapp.setups.strings.tension import (
     Basis,
     compare,
     estimated_kg_m,
@@ -18,8 +18,8 @@ from webapp.setups.load import (
     strung_with,
     weight_by_gauge,
 )
-from webapp.setups.weights import WeightUnit, parse_weight
-from webapp.trade.load import load_trade
+from webapp.setups.strings.weights import WeightUnit, parse_weight
+from webapp.trade.content import load_trade
 from webapp.trade.spec import StringSpec
 from webapp.trade.words import Family
 

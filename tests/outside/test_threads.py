@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
 
 THREADS = load_trade(Path(__file__).parents[2] / "content").threads
 

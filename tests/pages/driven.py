@@ -20,8 +20,8 @@ from tests.trial.answers import answers
 from tests.trial.hands import Hands, Where
 from tests.trial.rod import DONE
 from tests.trial.tools import Reading
-from webapp.pages.common import Visit, visit
-from webapp.state import state
+from webapp.pages.visit.visit import Visit, visit
+from webapp.web.state import state
 
 PARTS = {
     "relief": "rod", "height": "saddle_height", "intonation": "saddle_position", "pickups": "pickup",

@@ -7,7 +7,7 @@ from html import unescape
 import pytest
 
 from tests.pages.conftest import Player, plain
-from webapp.trade.load import Trade
+from webapp.trade.content import Trade
 
 
 def told(player: Player, trade: Trade, kind: str, place: str) -> set[str]:

@@ -11,10 +11,11 @@ from tests.keyed import keyed
 from tests.pages.conftest import Player
 from tests.pages.walk import Walk
 from webapp.app import create_app
-from webapp.settings import Settings
-from webapp.store import air, benches
+from webapp.store import benches
+from webapp.store.air_log import days as air
 from webapp.store.engine import writing
-from webapp.trade.load import Trade
+from webapp.trade.content import Trade
+from webapp.web.settings import Settings
 
 # What is random or counts the time in a page.
 PASSING = re.compile(r'(name="form_id" value=)"[^"]*"|\d\d:\d\d')

@@ -20,10 +20,10 @@ from tests.addresses import follow
 from tests.keyed import keyed
 from tests.pages.conftest import Player
 from webapp.app import create_app
-from webapp.demo import fill
-from webapp.settings import Settings
+from webapp.command.demo import fill
 from webapp.store.engine import open_store
-from webapp.trade.load import Trade
+from webapp.trade.content import Trade
+from webapp.web.settings import Settings
 
 FIRST_BYTES = 60_000
 LATER_BYTES = 15_000

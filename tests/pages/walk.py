@@ -12,7 +12,7 @@ from tests.pages.conftest import Form, Player
 from webapp.setups.case import Case
 from webapp.setups.journal import Journal
 from webapp.setups.slots import parse_slot
-from webapp.trade.load import Trade
+from webapp.trade.content import Trade
 
 # What a bass in good order reads, in mm and cents.
 GOOD = {"relief": "0.3", "height": "2.3", "nut": "0.4", "intonation": "1", "pickups": "2.2"}

@@ -10,9 +10,10 @@ from typing import Any
 from sqlalchemy import Engine
 
 from tests.setups.journals import spec_of
-from webapp.pages.bench_file_kept import from_file
-from webapp.setups.bench_file import FORMAT, VERSION, BenchFile
-from webapp.store import bench_merge, benches
+from webapp.pages.data.bench_file_kept import from_file
+from webapp.setups.bench_file.schema import FORMAT, VERSION, BenchFile
+from webapp.store import benches
+from webapp.store.bench_file import merge as bench_merge
 from webapp.store.engine import writing
 
 NAME = "Years bass"

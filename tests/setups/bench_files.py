@@ -9,7 +9,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from tests.setups.journals import spec_of
-from webapp.setups.bench_file import FORMAT, VERSION, BenchFile, FileInstrument
+from webapp.setups.bench_file.schema import FORMAT, VERSION, BenchFile, FileInstrument
 
 T0 = datetime(2024, 5, 1, 9, 0, tzinfo=UTC)
 SPEC = spec_of().model_dump(mode="json")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.setups.journals import the_trade
-from webapp.trade.load import Trade
+from webapp.trade.content import Trade
 
 
 @pytest.fixture(scope="session")

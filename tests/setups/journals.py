@@ -17,8 +17,8 @@ from webapp.setups.reading_entry import entry_detail
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot, all_slots, parse_slot, string_numbers
 from webapp.setups.states import Assessment, SlotState, Step
-from webapp.setups.turns import turn_detail
-from webapp.trade.load import Trade, load_trade
+from webapp.setups.turn_words import turn_detail
+from webapp.trade.content import Trade, load_trade
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, Side
 

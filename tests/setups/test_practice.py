@@ -12,13 +12,13 @@ import pytest
 from tests.setups.journals import BASS, Bench
 from tests.setups.seasons_past import Past, drifts, yearly_air
 from webapp.setups.advice import Advice
-from webapp.setups.clearance_map import Room, clearance_map
-from webapp.setups.intonation_split import split_of
 from webapp.setups.journal import Part
-from webapp.setups.setting import setting_of
-from webapp.setups.touch import Swing
+from webapp.setups.string_setting import setting_of
+from webapp.setups.swing_targets import Swing
+from webapp.setups.tryout.clearance_map import Room, clearance_map
+from webapp.setups.tryout.intonation_split import split_of
 from webapp.setups.verdicts import Word
-from webapp.trade.load import Trade, load_trade
+from webapp.trade.content import Trade, load_trade
 from webapp.trade.words import Check
 
 CONTENT = Path(__file__).parents[2] / "content"

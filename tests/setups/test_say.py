@@ -13,7 +13,7 @@ from webapp.physics.lengths import Unit, parse_length
 from webapp.setups.journal import Entry, EntryKind, Part, Turn
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot, pickup_label, slot_label, string_label
-from webapp.setups.turns import turn_detail, turn_words
+from webapp.setups.turn_words import turn_detail, turn_words
 from webapp.trade.words import Check, Side
 
 

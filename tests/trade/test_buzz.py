@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from webapp.trade.buzz import CauseKey
-from webapp.trade.load import ContentError, load_trade
+from webapp.trade.content import ContentError, load_trade
 
 CONTENT = Path(__file__).parents[2] / "content"
 

@@ -8,7 +8,7 @@ from typing import get_args
 import pytest
 
 from webapp.trade.cautions import Caution, Place
-from webapp.trade.load import Trade, load_trade
+from webapp.trade.content import Trade, load_trade
 
 PLACES = get_args(Place)
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
 from webapp.trade.ranges import Band, Bands
 from webapp.trade.words import Family, PickupType, Side, Touch
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.tools import Choice
 from webapp.trade.words import (

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from webapp.trade.content import Trade, load_trade
 from webapp.trade.errors import ContentError
-from webapp.trade.load import Trade, load_trade
 from webapp.trade.words import Family
 
 CONTENT = Path(__file__).parents[2] / "content"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
 
 TOOLS = load_trade(Path(__file__).parents[2] / "content").tools
 

@@ -23,8 +23,8 @@ from webapp.setups.journal import START_PLACE, Entry, EntryKind, Journal, Part, 
 from webapp.setups.reading_entry import entry_detail
 from webapp.setups.slots import all_slots, parse_slot
 from webapp.setups.states import Act, Assessment, SlotState
-from webapp.setups.turns import turn_detail
-from webapp.trade.load import Trade, load_trade
+from webapp.setups.turn_words import turn_detail
+from webapp.trade.content import Trade, load_trade
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, Touch
 

@@ -19,11 +19,11 @@ from tests.trial.seat import Seat
 from tests.trial.tools import Reading
 from tests.trial.world import WORLDS
 from webapp.app import create_app
-from webapp.settings import Settings, assets
 from webapp.setups.verdicts import Word, said
 from webapp.store.engine import open_store
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
 from webapp.trade.words import Check
+from webapp.web.settings import Settings, assets
 
 # A bass by gauge, a guitar by card, and one whose rod, slips and saddles make trouble.
 SAMPLE = (("plain", 11, 4), ("card", 11, 9), ("harsh", 11, 1))

@@ -21,11 +21,13 @@ from tests.keyed import keyed
 from tests.pages.conftest import Player
 from tests.pages.walk import GOOD, Walk
 from webapp.app import create_app
-from webapp.pages.bench_file_kept import to_file
-from webapp.settings import Settings, assets
-from webapp.store import air, bench_file, benches, keys, lessons, setups, shares
+from webapp.pages.data.bench_file_kept import to_file
+from webapp.store import benches, keys, lessons, setups, shares
+from webapp.store.air_log import days as air
+from webapp.store.bench_file import whole as bench_file
 from webapp.store.engine import open_store, reading, writing
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
+from webapp.web.settings import Settings, assets
 
 HERE = Path(__file__).parent
 

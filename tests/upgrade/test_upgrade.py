@@ -14,14 +14,16 @@ from starlette.testclient import TestClient
 
 from tests.keyed import ORIGIN
 from webapp.app import create_app
-from webapp.pages.bench_file_kept import from_file, to_file
-from webapp.settings import Settings, assets
-from webapp.setups.bench_file import BenchFile
-from webapp.setups.bench_file_faults import read_bench_file
-from webapp.store import bench_file, bench_merge, benches, instruments, setups
+from webapp.pages.data.bench_file_kept import from_file, to_file
+from webapp.setups.bench_file.faults import read_bench_file
+from webapp.setups.bench_file.schema import BenchFile
+from webapp.store import benches, instruments, setups
+from webapp.store.bench_file import merge as bench_merge
+from webapp.store.bench_file import whole as bench_file
 from webapp.store.engine import open_store, reading, writing
 from webapp.store.tables import DeviceKey
-from webapp.trade.load import load_trade
+from webapp.trade.content import load_trade
+from webapp.web.settings import Settings, assets
 
 HERE = Path(__file__).parent
 STATES = sorted(path.name.removesuffix(".sqlite3.gz") for path in HERE.glob("*.sqlite3.gz"))

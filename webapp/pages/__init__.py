@@ -2,42 +2,22 @@
 
 from fastapi import APIRouter
 
-from webapp.pages import (
-    adjustments,
-    air,
-    air_import,
-    bench,
-    bench_file,
-    buzz_finder,
-    class_sheet,
-    clearance,
-    come_back,
-    devices,
-    drawings,
-    due,
-    entering,
-    history,
-    instruments,
-    intonation,
-    journal,
-    lesson_link,
-    lessons,
-    log,
-    low,
-    phone,
-    questions,
-    quick,
-    readings,
-    report,
-    season,
-    setups,
-    shared,
-    shares,
-    strings,
-    student,
-    touch,
-    what_if,
-)
+from webapp.pages.air import importing as air_import
+from webapp.pages.air import room as air
+from webapp.pages.data import bench_file
+from webapp.pages.door import come_back, devices, entering, phone
+from webapp.pages.history import history, season
+from webapp.pages.instrument import bench, drawings, due, strings
+from webapp.pages.instrument import instrument as instruments
+from webapp.pages.lessons import class_sheet, lesson_link, lessons, student
+from webapp.pages.setup import adjustments, journal, log, questions, quick, readings, report
+from webapp.pages.setup import setup as setups
+from webapp.pages.sharing import share_making as shares
+from webapp.pages.sharing import share_view as shared
+from webapp.pages.tryout import buzz_finder, clearance, what_if
+from webapp.pages.tryout import how_low as low
+from webapp.pages.tryout import intonation_split as intonation
+from webapp.pages.tryout import touch_test as touch
 
 routers: list[APIRouter] = [
     bench.router,

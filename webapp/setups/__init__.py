@@ -1,1 +1,5 @@
-"""The job itself: journal, verdicts, what is out of date, what to do next. Pure functions only."""
+"""The job: instrument, entries, belief, verdicts, what to do next. Pure: physics and trade in, decisions out.
+
+`slots`, `journal` and `say` are the ground floor; `belief/` stands on it, `checks/`
+on that, the rest on both.
+"""

@@ -15,7 +15,7 @@ from webapp.setups.journal import Entry, Journal
 from webapp.setups.say import Say
 from webapp.setups.states import Assessment, CheckState, RepairItem
 from webapp.setups.verdicts import Word
-from webapp.trade.load import Trade
+from webapp.trade.content import Trade
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check
 

@@ -17,8 +17,8 @@ from webapp.setups.journal import Journal
 from webapp.setups.lesson import LessonTargets
 from webapp.setups.say import Say
 from webapp.setups.slots import RELIEF, Slot, nut_slot
-from webapp.setups.touch import suited
-from webapp.trade.load import Trade
+from webapp.setups.swing_targets import suited
+from webapp.trade.content import Trade
 from webapp.trade.ranges import Bands
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Family

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
-from webapp.trade.load import Trade
+from webapp.trade.content import Trade
 from webapp.trade.tools import ReadingMethod
 
 # An open end is drawn so far from the other one: half a card, half a step of an ear.

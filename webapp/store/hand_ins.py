@@ -12,7 +12,7 @@ from webapp.store import setups
 from webapp.store.errors import AlreadyRecorded, NotFound
 from webapp.store.rates import Limit
 from webapp.store.tables import HandIn, Lesson
-from webapp.store.turns import HELD
+from webapp.store.write_order import HELD
 
 LONGEST_NAME = 60
 PER_STUDENT = 3

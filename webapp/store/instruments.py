@@ -14,7 +14,7 @@ from sqlmodel import Session, col, func, select
 from webapp.store.asking import ask_one
 from webapp.store.errors import AlreadyRecorded, NotFound, Stale
 from webapp.store.tables import Bench, Instrument, InstrumentVersion, columns
-from webapp.store.turns import HELD
+from webapp.store.write_order import HELD
 
 
 @dataclass(frozen=True)

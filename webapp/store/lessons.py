@@ -14,7 +14,7 @@ from webapp.store.errors import AlreadyRecorded, NotFound, Stale
 from webapp.store.rates import Limit
 from webapp.store.tables import Bench, Instrument, Lesson, LessonVersion, Setup
 from webapp.store.tokens import hashed, token
-from webapp.store.turns import HELD
+from webapp.store.write_order import HELD
 
 STUDENTS = 60
 STUDENTS_AT_MOST = 200

@@ -13,7 +13,7 @@ from sqlalchemy.pool import ConnectionPoolEntry
 from webapp.store.errors import Unusable
 
 DRIVER = "postgresql+psycopg"
-# As many as a process has threads (webapp/server.py), and a few: one that is closed again after each use
+# As many as a process has threads (command/server.py), and a few: one that is closed again after each use
 # would cost more than all the questions.
 POOL_SIZE = 10
 MOST_CONNECTIONS = 20

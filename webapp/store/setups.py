@@ -16,7 +16,7 @@ from webapp.store.asking import ask, ask_one
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound
 from webapp.store.instruments import InstrumentRow
 from webapp.store.tables import Base, Entry, Instrument, InstrumentVersion, LessonVersion, Setup, columns
-from webapp.store.turns import HELD
+from webapp.store.write_order import HELD
 
 
 @dataclass(frozen=True)

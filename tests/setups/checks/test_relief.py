@@ -13,8 +13,8 @@ from tests.setups.journals import BASS, CLASSICAL, GUITAR, Bench, all_kinds
 from tests.setups.obeying import obey
 from webapp.setups.advice import Advice
 from webapp.setups.checks import READ_CHECKS
-from webapp.setups.ending import ending
 from webapp.setups.journal import Part, Turn
+from webapp.setups.past.ending import ending
 from webapp.setups.slots import Slot
 from webapp.setups.states import Act, SlotState
 from webapp.setups.verdicts import Word

@@ -18,7 +18,7 @@ from webapp.setups.belief.places import PlacesBelief
 from webapp.setups.convert import STANDARD_HEIGHT, ReliefWay, saddle_per_action, standard_relief
 from webapp.setups.slots import Slot, string_numbers
 from webapp.trade.belief import Priors
-from webapp.trade.load import Trade
+from webapp.trade.content import Trade
 from webapp.trade.ranges import Bands, FamilyRanges
 from webapp.trade.spec import NO_SCREW, InstrumentSpec
 from webapp.trade.words import BridgeType, Family, PickupType, RodType, Side

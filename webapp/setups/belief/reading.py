@@ -7,7 +7,7 @@ from math import hypot, inf, isfinite
 
 from webapp.physics.mixture import Seen
 from webapp.setups.journal import Entry
-from webapp.trade.load import Trade
+from webapp.trade.content import Trade
 from webapp.trade.words import Check
 
 # A division coarser than so many standard errors is read as a range, a finer one as a point.

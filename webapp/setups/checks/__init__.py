@@ -1,4 +1,7 @@
-"""One module a check: its places, how they are read and said, what to turn. Ask `CHECKS[slot.check]`."""
+"""One module a check: its places, how they are read and said, what to turn.
+
+Ask `CHECKS[slot.check]`, or `READ_CHECKS` for those whose places are read; few import a check's own module.
+"""
 
 from __future__ import annotations
 

@@ -17,8 +17,8 @@ from webapp.setups.lesson import BandRow
 from webapp.setups.slots import Slot, slot_label, slots_of
 from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
 from webapp.setups.verdicts import Verdict, Word, said, word_of, worst
+from webapp.trade.content import Trade
 from webapp.trade.kinds import Kind
-from webapp.trade.load import Trade
 from webapp.trade.ranges import Band, Bands, TargetUsual
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, label

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from webapp.setups import buzz
+from webapp.setups import buzz_marks as buzz
 from webapp.setups.case import Case
 from webapp.setups.journal import Entry
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from webapp.setups import buzz
+from webapp.setups import buzz_marks as buzz
 from webapp.setups.advice import Advice
 from webapp.setups.belief.fold import Belief
 from webapp.setups.case import Case
@@ -18,8 +18,8 @@ from webapp.setups.journal import Entry
 from webapp.setups.lesson import HEIGHT_BASS, HEIGHT_TREBLE, BandRow
 from webapp.setups.slots import LEVEL, Slot, height_slot, string_label
 from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
+from webapp.trade.content import Trade
 from webapp.trade.kinds import Kind
-from webapp.trade.load import Trade
 from webapp.trade.ranges import Band
 from webapp.trade.words import Check
 

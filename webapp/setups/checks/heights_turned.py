@@ -9,7 +9,7 @@ from itertools import product
 import numpy as np
 
 from webapp.physics.mixture import Floats
-from webapp.setups import buzz
+from webapp.setups import buzz_marks as buzz
 from webapp.setups.advice import Advice, Forecast
 from webapp.setups.belief.neck import PITCH, THREAD_CLASS
 from webapp.setups.belief.standing import uses_of

@@ -28,8 +28,8 @@ from webapp.setups.lesson import INTONATION_12, INTONATION_HIGH, BandRow
 from webapp.setups.slots import Slot, string_label, tuned_slot
 from webapp.setups.states import Act, CheckState, SlotState
 from webapp.setups.verdicts import Word, word_of
+from webapp.trade.content import Trade
 from webapp.trade.kinds import Kind
-from webapp.trade.load import Trade
 from webapp.trade.ranges import INTONATION_HIGH_FRET, INTONATION_LOW_FRET, Band
 from webapp.trade.spec import NO_SCREW, UNKNOWN
 from webapp.trade.words import BridgeType, Check, ScrewHeads

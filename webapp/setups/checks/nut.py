@@ -12,8 +12,8 @@ from webapp.setups.lesson import NUT_PLAIN, NUT_WOUND, BandRow
 from webapp.setups.slots import Slot, string_label
 from webapp.setups.states import CheckState
 from webapp.setups.verdicts import Word, word_of
+from webapp.trade.content import Trade
 from webapp.trade.kinds import Kind
-from webapp.trade.load import Trade
 from webapp.trade.ranges import Band
 from webapp.trade.words import Check
 

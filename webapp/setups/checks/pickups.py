@@ -27,8 +27,8 @@ from webapp.setups.lesson import BandRow, pickup_row
 from webapp.setups.slots import Slot, pickup_label, string_label, string_numbers
 from webapp.setups.states import Act, CheckState, Step
 from webapp.setups.verdicts import Word, word_of
+from webapp.trade.content import Trade
 from webapp.trade.kinds import Kind
-from webapp.trade.load import Trade
 from webapp.trade.ranges import Band
 from webapp.trade.spec import UNKNOWN, InstrumentSpec
 from webapp.trade.words import Check, PickupAdjust, PickupType, Side, label

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from webapp.setups import buzz
+from webapp.setups import buzz_marks as buzz
 from webapp.setups.advice import Advice, Forecast
 from webapp.setups.belief.fold import Belief
 from webapp.setups.belief.neck import REVERSED, STUCK, NeckBelief
@@ -20,8 +20,8 @@ from webapp.setups.lesson import BandRow
 from webapp.setups.slots import RELIEF, Slot, string_label
 from webapp.setups.states import Act, CheckState, SlotState, Step
 from webapp.setups.verdicts import Word, word_of
+from webapp.trade.content import Trade
 from webapp.trade.kinds import Kind
-from webapp.trade.load import Trade
 from webapp.trade.ranges import Band
 from webapp.trade.words import Check, RodAccess, RodType
 

@@ -1,0 +1,84 @@
+"""Several processes that answer on one socket: started, watched, replaced, stopped."""
+
+from __future__ import annotations
+
+import logging
+import multiprocessing
+import os
+import signal
+import socket
+import threading
+from multiprocessing.connection import wait
+from multiprocessing.context import SpawnProcess
+
+from webapp.app import create_app
+from webapp.command.server import Server, server_config
+from webapp.store.engine import connect
+from webapp.store.postgres import read_url
+from webapp.trade.content import load_trade
+from webapp.web.log import start_log
+from webapp.web.settings import Settings, assets
+
+LOG = logging.getLogger("benchside")
+# A worker that cannot even start must not be started over and over as fast as the computer can.
+PAUSE_S = 1.0
+STOP_WITHIN_S = 8.0
+
+
+class Workers:
+    """The processes of one start. Nothing is shared between them but the socket and the database."""
+
+    def __init__(self, listening: socket.socket, settings: Settings) -> None:
+        self._listening, self._settings = listening, settings
+        # Not forked: threads and connections must not come along half alive.
+        self._spawn = multiprocessing.get_context("spawn")
+        self._stop = threading.Event()
+
+    def run(self) -> None:
+        """Serves until told to stop; a process that dies is replaced."""
+        # Read by the C library of a process as it starts: one heap for each thread, and large blocks that
+        # stay in it, would add a third to its memory.
+        os.environ.setdefault("MALLOC_ARENA_MAX", "1")
+        os.environ.setdefault("MALLOC_MMAP_THRESHOLD_", "1048576")
+        os.environ.setdefault("MALLOC_TRIM_THRESHOLD_", "8388608")
+        # The processes have the cores already.
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+        for sign in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(sign, lambda *_: self._stop.set())
+        processes = [self._started() for _ in range(self._settings.workers)]
+        while not self._stop.is_set():
+            dead = wait([process.sentinel for process in processes], timeout=0.5)
+            for process in [one for one in processes if one.sentinel in dead and not self._stop.is_set()]:
+                LOG.error("a worker died", extra={"status": process.exitcode})
+                self._stop.wait(PAUSE_S)
+                processes[processes.index(process)] = self._started()
+        for process in processes:
+            process.terminate()
+        for process in processes:
+            process.join(STOP_WITHIN_S)
+            process.kill()
+
+    def _started(self) -> SpawnProcess:
+        process = self._spawn.Process(target=work, args=(self._listening, self._settings), daemon=True)
+        process.start()
+        return process
+
+
+def work(listening: socket.socket, settings: Settings) -> None:
+    """One worker, from its start to its end; it ends, too, when the process that started it is gone."""
+    start_log()
+    engine = connect(read_url(settings.database_url))
+    app = create_app(settings, load_trade(assets().content), engine)
+    server = Server(server_config(app, settings))
+    threading.Thread(target=_end_with_parent, args=(server,), daemon=True, name="parent").start()
+    # Ctrl+C reaches every process of a terminal; the one that started them tells them when.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    server.run(sockets=[listening])
+    engine.dispose()
+
+
+def _end_with_parent(server: Server) -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        server.should_exit = True

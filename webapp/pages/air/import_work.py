@@ -1,0 +1,141 @@
+"""The file of an import on its way: kept on disk, read by a thread, added at the end or not at all."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import os
+import secrets
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import BinaryIO
+
+from webapp.setups.air_log.csv_reading import Gathered, Plan, rows
+from webapp.setups.air_log.lines import lines_of
+from webapp.store.air_log import imports
+from webapp.store.air_log.imports import JobOver
+from webapp.store.engine import writing
+from webapp.web.state import AppState
+
+LOG = logging.getLogger("benchside")
+CHUNK = 65_536
+BEAT_SECONDS = 0.4
+ROWS_BETWEEN_LOOKS = 500
+KEPT_SECONDS = 24 * 3600
+NONE_GOOD = "Not one line of this file could be used, so nothing was added. The reasons are below."
+NO_LINES = "Below its heading this file has no lines, so nothing was added."
+FILE_GONE = "The uploaded file could not be read any more, so nothing was added. Choose it again."
+BROKEN = "Something went wrong on this side, so nothing was added. Try it again."
+
+
+@dataclass(frozen=True)
+class Spooled:
+    """A file that has arrived and lies on disk under a name of its own."""
+
+    path: Path
+    digest: str
+    size: int
+    head: bytes
+
+
+def spool(app: AppState, source: BinaryIO, head_bytes: int) -> Spooled:
+    """Copies an upload into the data folder, for its owner only; raises OSError where the disk is full."""
+    folder = app.settings.folder / "imports"
+    folder.mkdir(mode=0o700, exist_ok=True)
+    _sweep(folder)
+    path = folder / f"{secrets.token_urlsafe(9)}.part"
+    digest, head, size = hashlib.sha256(), b"", 0
+    try:
+        with os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as target:
+            while piece := source.read(CHUNK):
+                target.write(piece)
+                digest.update(piece)
+                size += len(piece)
+                head += piece[: head_bytes - len(head)]
+    except OSError:
+        path.unlink(missing_ok=True)
+        raise
+    return Spooled(path, digest.hexdigest(), size, head)
+
+
+def kept_file(app: AppState, job_id: str) -> Path:
+    """Where a job's file lies."""
+    return app.settings.folder / "imports" / f"{job_id}.csv"
+
+
+def head_of(app: AppState, job_id: str, size: int) -> bytes:
+    """The first bytes of a job's file; raises OSError where it is no longer kept."""
+    with kept_file(app, job_id).open("rb") as file:
+        return file.read(size)
+
+
+def _sweep(folder: Path) -> None:
+    """Files that nobody came back to."""
+    for old in folder.iterdir():
+        try:
+            if old.stat().st_mtime < time.time() - KEPT_SECONDS:
+                old.unlink()
+        except FileNotFoundError:
+            continue
+
+
+def start(app: AppState, bench_id: str, job_id: str, plan: Plan) -> None:
+    """Reads the file in the background. A daemon: stopping the app never waits, it cuts the import off."""
+    threading.Thread(target=run, args=(app, bench_id, job_id, plan), daemon=True, name="import").start()
+
+
+def run(app: AppState, bench_id: str, job_id: str, plan: Plan) -> None:
+    """Reads the file and ends the job, whatever happens; only a job that is done adds anything."""
+    try:
+        gathered = _gather(app, bench_id, job_id, plan)
+        _end(app, bench_id, job_id, gathered)
+    except JobOver:
+        return
+    except Exception as problem:
+        LOG.exception("an import failed")
+        _give_up(app, bench_id, job_id, FILE_GONE if isinstance(problem, FileNotFoundError) else BROKEN)
+
+
+def _gather(app: AppState, bench_id: str, job_id: str, plan: Plan) -> Gathered:
+    gathered, done, looked = Gathered(), 0, time.monotonic()
+
+    def chunks(file: BinaryIO) -> Iterator[bytes]:
+        nonlocal done
+        while piece := file.read(CHUNK):
+            done += len(piece)
+            yield piece
+
+    with kept_file(app, job_id).open("rb") as file:
+        for item in rows(lines_of(chunks(file), plan.encoding), plan, datetime.now(UTC)):
+            gathered.add(item)
+            if gathered.rows % ROWS_BETWEEN_LOOKS == 0 and time.monotonic() - looked > BEAT_SECONDS:
+                far = gathered.rows, done, gathered.bad
+                with writing(app.engine, bench_id) as session:
+                    imports.beat(session, bench_id, job_id, *far, datetime.now(UTC))
+                looked = time.monotonic()
+    return gathered
+
+
+def _end(app: AppState, bench_id: str, job_id: str, gathered: Gathered) -> None:
+    told = gathered.rows, gathered.bad, gathered.bad_rows
+    with writing(app.engine, bench_id) as session:
+        if gathered.good:
+            imports.finish(session, bench_id, job_id, gathered.days, *told, datetime.now(UTC))
+        else:
+            message = NONE_GOOD if gathered.bad else NO_LINES
+            imports.fail(session, bench_id, job_id, message, datetime.now(UTC), *told)
+    if gathered.good:
+        kept_file(app, job_id).unlink(missing_ok=True)
+
+
+def _give_up(app: AppState, bench_id: str, job_id: str, message: str) -> None:
+    try:
+        with writing(app.engine, bench_id) as session:
+            imports.fail(session, bench_id, job_id, message, datetime.now(UTC))
+    except Exception:
+        # The store itself is out of reach: the job will be found silent, and said to be cut off.
+        LOG.exception("an import could not be ended")

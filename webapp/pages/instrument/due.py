@@ -1,0 +1,117 @@
+"""When to look again: everything that is due on the bench, and the same for a calendar."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+from fastapi.responses import Response
+
+from webapp.pages.history.drift_kept import daily_air, dues
+from webapp.pages.visit.addresses import instrument_path
+from webapp.pages.visit.case_loading import LoadedInstrument, load_instruments, load_setups, standing_case
+from webapp.pages.visit.dates import day
+from webapp.pages.visit.visit import Visit, visit
+from webapp.setups.checks import READ_CHECKS
+from webapp.setups.seasons.calendar import DayEvent, calendar_text
+from webapp.setups.seasons.due import Due
+
+router = APIRouter()
+
+Visiting = Annotated[Visit, Depends(visit)]
+_BY_KEY = {"strings": "new strings", "review": "a setup"}
+
+
+@dataclass(frozen=True)
+class DueLine:
+    """One thing to do."""
+
+    instrument: str
+    href: str
+    what: str
+    why: str
+    when: str
+
+
+@dataclass(frozen=True)
+class DuePage:
+    """What is due now, and what comes later."""
+
+    now: tuple[DueLine, ...]
+    later: tuple[DueLine, ...]
+    instruments: int
+
+
+@router.get("/due")
+def show(visit: Visiting) -> Response:
+    """Everything on the bench, the earliest first."""
+    found = _everything(visit)
+    lines = [(due, _line(instrument, due)) for instrument, due in found]
+    page = DuePage(
+        now=tuple(line for due, line in lines if due.is_due(visit.now)),
+        later=tuple(line for due, line in lines if not due.is_due(visit.now)),
+        instruments=len(load_instruments(visit)),
+    )
+    return visit.render("pages/instrument/due.html", page)
+
+
+@router.get("/due.ics")
+def calendar(visit: Visiting) -> Response:
+    """The same as days in a calendar; what is overdue stands on today."""
+    today = visit.now.astimezone().date()
+    events = [
+        DayEvent(
+            uid=f"{instrument.id}.{due.key}@benchside",
+            day=max(due.when.astimezone().date(), today),
+            summary=f"{instrument.spec.name}: {what_to_do(due)}",
+            description=due.why,
+            url=f"{visit.app.settings.address.rstrip('/')}{instrument_path(instrument.id)}",
+        )
+        for instrument, due in _everything(visit)
+    ]
+    text = calendar_text("Benchside: when to look again", events, visit.now)
+    headers = {"Content-Disposition": 'attachment; filename="benchside.ics"'}
+    return Response(text, media_type="text/calendar; charset=utf-8", headers=headers)
+
+
+def _everything(visit: Visit) -> list[tuple[LoadedInstrument, Due]]:
+    daily = daily_air(visit)
+    found = []
+    for instrument in load_instruments(visit):
+        passes = load_setups(visit, instrument.id)
+        case = standing_case(visit, instrument, passes)
+        found += [(instrument, due) for due in dues(visit, instrument, passes, case, daily)]
+    return sorted(found, key=lambda one: one[1].when)
+
+
+def _line(instrument: LoadedInstrument, due: Due) -> DueLine:
+    home = instrument_path(instrument.id)
+    words = what_to_do(due)
+    where = home if due.key in _BY_KEY else f"{home}/quick"
+    return DueLine(instrument.spec.name, where, words[:1].upper() + words[1:], due.why, day(due.when))
+
+
+def what_to_do(due: Due) -> str:
+    """In a few words: 'read the relief'."""
+    return _BY_KEY.get(due.key) or f"read {READ_CHECKS[due.check].readings}"
+
+
+@dataclass(frozen=True)
+class NextDue:
+    """The first thing that is due on an instrument, for its line on the bench and its card."""
+
+    words: str
+    is_due: bool
+
+
+def next_due(visit: Visit, found: Sequence[Due]) -> tuple[NextDue, ...]:
+    """Everything due now, or else what comes first, in words: 'Due: ...', 'On 3 May 2026: ...'."""
+    told = [due for due in found if due.is_due(visit.now)] or list(found[:1])
+    return tuple(
+        NextDue(
+            f"{'Due' if due.is_due(visit.now) else f'On {day(due.when)}'}: {due.why}", due.is_due(visit.now)
+        )
+        for due in told
+    )

@@ -1,0 +1,234 @@
+"""An instrument's strings: how hard they pull, another set or tuning beside them, and putting one on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+from fastapi.responses import Response
+
+from webapp.pages.instrument import string_weights
+from webapp.pages.instrument.description_fields import WOUND
+from webapp.pages.instrument.string_choice import (
+    OWN,
+    SET,
+    TUNING,
+    Chosen,
+    filled,
+    gauge_words,
+    read_choice,
+    restrung,
+    set_options,
+    tuning_options,
+    worn,
+)
+from webapp.pages.instrument.string_rows import places_of
+from webapp.pages.visit.addresses import instrument_path, setup_path
+from webapp.pages.visit.case_loading import LoadedInstrument, LoadedSetup, load_instrument, load_setups
+from webapp.pages.visit.forms import FormReader, form_id_of, read_form
+from webapp.pages.visit.visit import Visit, new_form_id, see, visit
+from webapp.physics.lengths import Length
+from webapp.setups.case import Case
+from webapp.setups.journal import QUICK, Journal, Part, Turn
+from webapp.setups.strings.relief_pull import (
+    LOAD_AFTER,
+    LOAD_BEFORE,
+    SAME_STRINGS,
+    ReliefForecast,
+    relief_forecast,
+)
+from webapp.setups.strings.tension import Comparison, Load, compare, kgf, lbf, load_on
+from webapp.setups.turn_words import turn_detail
+from webapp.store import entries, instruments, setups
+from webapp.store.engine import Session
+from webapp.store.entries import NewEntry
+from webapp.store.errors import AlreadyRecorded, Stale
+from webapp.trade.words import Family
+
+router = APIRouter()
+router.include_router(string_weights.router)
+
+PLACE = "log"
+STALE = (
+    "This instrument was changed on another page after you opened this one. "
+    "Look at the comparison once more before you press the button again."
+)
+Visiting = Annotated[Visit, Depends(visit)]
+
+
+@dataclass(frozen=True)
+class Tried:
+    """Another set or tuning beside the present one."""
+
+    chosen: Chosen
+    comparison: Comparison
+    relief: ReliefForecast
+
+    @property
+    def changes(self) -> bool:
+        """Whether anything would change at all."""
+        before = [s.string for s in self.comparison.before.strings]
+        return before != [s.string for s in self.comparison.after.strings]
+
+
+@dataclass(frozen=True)
+class StringsPage:
+    """Everything the page shows."""
+
+    instrument: LoadedInstrument
+    family: Family
+    load: Load
+    tried: Tried | None
+    sets: tuple[tuple[str, str], ...]
+    tunings: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+    under_way: bool
+    put_on: bool
+    form: FormReader
+    form_id: str
+
+    wound = WOUND
+
+    @property
+    def path(self) -> str:
+        return strings_path(self.instrument.id)
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        return places_of(self.instrument.spec)
+
+    @property
+    def own_open(self) -> bool:
+        """Whether the fold with own gauges and notes is open."""
+        return OWN in (self.form.raw(SET), self.form.raw(TUNING))
+
+    def gauge(self, gauge_mm: float) -> str:
+        return gauge_words(gauge_mm, self.family)
+
+    def newton(self, newton: float) -> str:
+        return f"{newton:.0f} N"
+
+    def lbf(self, newton: float) -> str:
+        return f"{lbf(newton):.1f} lbf"
+
+    def kgf(self, newton: float) -> str:
+        return f"{kgf(newton):.1f} kgf"
+
+    def suggestions(self, name: str) -> tuple[Length, ...]:
+        return self.form.suggestions.get(name, ())
+
+
+def strings_path(instrument_id: str) -> str:
+    return f"{instrument_path(instrument_id)}/strings"
+
+
+@router.get("/instruments/{instrument_id}/strings")
+def show(instrument_id: str, visit: Visiting) -> Response:
+    """The strings as they are; beside them another set or tuning, where one was asked for."""
+    instrument = load_instrument(visit, instrument_id)
+    asked = dict(visit.request.query_params)
+    form = filled(instrument.spec, asked)
+    page = build(visit, instrument, form, bool({SET, TUNING} & set(asked)))
+    return visit.render("pages/instrument/strings.html", page, 200 if form.ok else 422)
+
+
+@router.post("/instruments/{instrument_id}/strings")
+def put_on(instrument_id: str, visit: Visiting, sent: Annotated[FormReader, Depends(read_form)]) -> Response:
+    """The strings that were tried are on: the description changes, and the journal says when."""
+    instrument = load_instrument(visit, instrument_id)
+    form = filled(instrument.spec, dict(sent.data))
+    chosen = read_choice(form, instrument.spec, visit.trade)
+    if chosen is None:
+        return visit.render("pages/instrument/strings.html", build(visit, instrument, form, False), 422)
+    text = form.raw("version")
+    version = int(text) if text.isdecimal() and len(text) < 10 else 0
+    if version != instrument.row.version and chosen.strings == instrument.spec.strings:
+        # Sent twice: they are on already.
+        return _after(visit, instrument_id)
+    try:
+        with visit.writing() as session:
+            spec = restrung(instrument.spec, chosen)
+            new = instruments.revise(session, visit.bench_id, instrument_id, spec.model_dump_json(), version)
+            _write_down(session, visit, instrument, chosen, form.raw("form_id")[:64] or new_form_id(), new)
+    except (Stale, AlreadyRecorded):
+        form.fault("", STALE)
+        return visit.render("pages/instrument/strings.html", build(visit, instrument, form, True), 409)
+    return _after(visit, instrument_id)
+
+
+def _after(visit: Visit, instrument_id: str) -> Response:
+    """On with the setup under way, which asks everything again; else the strings as they are now."""
+    with visit.reading() as session:
+        setup_id = _under_way(session, visit, instrument_id)
+    return see(setup_path(setup_id) if setup_id else f"{strings_path(instrument_id)}?put_on=1")
+
+
+def _under_way(session: Session, visit: Visit, instrument_id: str) -> str | None:
+    passes = setups.list_for(session, visit.bench_id, instrument_id)
+    return next((row.id for row in passes if row.finished_at is None), None)
+
+
+def _write_down(
+    session: Session, visit: Visit, instrument: LoadedInstrument, chosen: Chosen, form_id: str, version: int
+) -> None:
+    """The change goes into the setup under way, else into a journal of its own, begun and closed in one go.
+
+    Either way what was read before is only expected from then on, on the instrument's card as well.
+    """
+    bench_id, setup_id = visit.bench_id, _under_way(session, visit, instrument.id)
+    entry = strings_entry(visit, instrument, chosen, between=setup_id is None)
+    if setup_id is not None:
+        entries.append(session, bench_id, setup_id, form_id, {}, [entry], visit.now)
+        return
+    own = setups.start(session, bench_id, instrument.id, form_id, visit.now)
+    entries.append(session, bench_id, own, form_id, {}, [entry], visit.now)
+    setups.finish(session, bench_id, own, version, visit.now)
+
+
+def strings_entry(visit: Visit, instrument: LoadedInstrument, chosen: Chosen, *, between: bool) -> NewEntry:
+    """The journal's line: what was put on, and the pull before and after; `between` setups or in one."""
+    spec = instrument.spec
+    compared = compare(spec, visit.trade, chosen.strings)
+    notes = " ".join(string.note for string in chosen.strings)
+    others = list(map(worn, chosen.strings)) != list(map(worn, spec.strings))
+    what = f"Strings changed: {chosen.set_words}, tuned to {notes}" if others else f"Tuned to {notes}"
+    detail = turn_detail(Turn(Part.STRINGS)) | {
+        LOAD_BEFORE: round(compared.before.total_n, 2),
+        LOAD_AFTER: round(compared.after.total_n, 2),
+    }
+    detail |= ({} if others else {SAME_STRINGS: True}) | ({QUICK: True} if between else {})
+    return NewEntry("adjustment", Part.STRINGS.check.value, PLACE, typed=what, detail=detail)
+
+
+def build(visit: Visit, instrument: LoadedInstrument, form: FormReader, compared: bool) -> StringsPage:
+    """The page's context; `compared` asks for the form's set beside the present one."""
+    spec, trade = instrument.spec, visit.trade
+    passes = load_setups(visit, instrument.id)
+    chosen = read_choice(form, spec, trade) if compared else None
+    tried = None
+    if chosen is not None:
+        comparison = compare(spec, trade, chosen.strings)
+        case = _newest_case(visit, instrument, passes)
+        tried = Tried(chosen, comparison, relief_forecast(case, comparison.change))
+    return StringsPage(
+        instrument=instrument,
+        family=trade.kinds[spec.kind].family,
+        load=load_on(spec, trade),
+        tried=tried,
+        sets=set_options(spec, trade),
+        tunings=tuning_options(spec, trade),
+        cautions=tuple(c.text for c in trade.cautions_for(spec, "strings")),
+        under_way=any(not one.finished for one in passes),
+        put_on=bool(form.raw("put_on")),
+        form=form,
+        form_id=form_id_of(form),
+    )
+
+
+def _newest_case(visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSetup]) -> Case:
+    """The newest setup's case, which knows the journals before it; an empty one where there is none."""
+    if passes:
+        return passes[0].case
+    return Case(instrument.spec, visit.trade, Journal(()), visit.now, visit.say)

@@ -1,0 +1,191 @@
+"""The class sheet: what a class handed in, side by side; one hand-in on its own; the whole as CSV."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends, HTTPException, Response
+
+from webapp.pages.lessons.hand_in_view import (
+    CheckSeen,
+    PlaceSeen,
+    bare,
+    seen,
+    seen_checks,
+    seen_place,
+    short,
+    unit_of,
+)
+from webapp.pages.lessons.lessons import lesson_path, load_lesson
+from webapp.pages.visit.dates import clock, day, short_day
+from webapp.pages.visit.visit import Visit, see, visit
+from webapp.setups.csv_text import TYPE
+from webapp.setups.lesson import LessonSheet
+from webapp.setups.lessons.class_sheet import BY_NAME, ClassSheet, Line, Pointer, class_sheet, sheet_csv
+from webapp.setups.lessons.hand_in import HandedCheck, HandIn
+from webapp.setups.say import Say
+from webapp.store import hand_ins
+from webapp.store.hand_ins import HandInRow
+from webapp.trade.words import Check, label
+
+router = APIRouter()
+Visiting = Annotated[Visit, Depends(visit)]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One head of the table; without a link where sorting by it says nothing."""
+
+    name: str
+    unit: str
+    sort_path: str
+    sorted: bool
+    detail_path: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """One student. Of `checks` and `places` one is filled: the whole sheet, or one check of it."""
+
+    name: str
+    href: str
+    day: str
+    checks: tuple[CheckSeen | None, ...] = ()
+    places: tuple[PlaceSeen | None, ...] = ()
+
+
+@dataclass(frozen=True)
+class SheetPage:
+    path: str
+    title: str
+    check: str
+    columns: tuple[Column, ...]
+    place_names: tuple[str, ...]
+    unit: str
+    rows: tuple[Row, ...]
+    pointers: tuple[Pointer, ...]
+    by_name: bool
+    lesson_path: str
+    name_path: str
+
+
+@dataclass(frozen=True)
+class OnePage:
+    """One student's hand-in, whole."""
+
+    title: str
+    name: str
+    when: str
+    checks: tuple[CheckSeen, ...]
+    turned: tuple[str, ...]
+    sheet_path: str
+    action: str
+
+
+@router.get("/lessons/{lesson_id}/sheet")
+def show(lesson_id: str, visit: Visiting, sort: str = BY_NAME, check: str = "") -> Response:
+    _, lesson = load_lesson(visit, lesson_id)
+    sheet = _sheet(_handed_in(visit, lesson_id), lesson, sort)
+    chosen = next((one for one in sheet.checks if one.value == check and sheet.places(one)), None)
+    page = _page(visit, lesson_id, lesson, sheet, sort, chosen)
+    return visit.render("pages/lessons/class_sheet.html", page)
+
+
+@router.get("/lessons/{lesson_id}/sheet.csv")
+def as_csv(lesson_id: str, visit: Visiting, sort: str = BY_NAME) -> Response:
+    _, lesson = load_lesson(visit, lesson_id)
+    text = sheet_csv(_sheet(_handed_in(visit, lesson_id), lesson, sort))
+    headers = {"Content-Disposition": 'attachment; filename="class-sheet.csv"'}
+    return Response(text, media_type=TYPE, headers=headers)
+
+
+@router.get("/lessons/{lesson_id}/sheet/{hand_in_id}")
+def one(lesson_id: str, hand_in_id: str, visit: Visiting) -> Response:
+    _, lesson = load_lesson(visit, lesson_id)
+    row = next((row for row in _handed_in(visit, lesson_id) if row.id == hand_in_id), None)
+    if row is None:
+        raise HTTPException(404)
+    what = HandIn.model_validate_json(row.what)
+    home = f"{lesson_path(lesson_id)}/sheet"
+    page = OnePage(
+        title=lesson.title,
+        name=row.name,
+        when=f"{day(row.handed_at)} at {clock(row.handed_at)}",
+        checks=seen_checks(what, visit.say),
+        turned=what.turned,
+        sheet_path=home,
+        action=f"{home}/{row.id}/remove",
+    )
+    return visit.render("pages/lessons/class_sheet_one.html", page)
+
+
+@router.post("/lessons/{lesson_id}/sheet/{hand_in_id}/remove")
+def remove(lesson_id: str, hand_in_id: str, visit: Visiting) -> Response:
+    """Off the sheet; the student's own setup stays, and can be handed in again."""
+    with visit.writing() as session:
+        hand_ins.remove(session, visit.bench_id, lesson_id, hand_in_id)
+    return see(f"{lesson_path(lesson_id)}/sheet")
+
+
+def _handed_in(visit: Visit, lesson_id: str) -> list[HandInRow]:
+    with visit.reading() as session:
+        return list(hand_ins.list_for(session, visit.bench_id, lesson_id))
+
+
+def _sheet(found: list[HandInRow], lesson: LessonSheet, sort: str) -> ClassSheet:
+    lines = [Line(row.id, row.name, row.handed_at, HandIn.model_validate_json(row.what)) for row in found]
+    return class_sheet(lines, [one.check for one in lesson.checks], sort)
+
+
+def _page(
+    visit: Visit, lesson_id: str, lesson: LessonSheet, sheet: ClassSheet, sort: str, chosen: Check | None
+) -> SheetPage:
+    path = f"{lesson_path(lesson_id)}/sheet"
+    places = sheet.places(chosen) if chosen else ()
+    return SheetPage(
+        path=path,
+        title=lesson.title,
+        check=label(chosen).capitalize() if chosen else "",
+        columns=tuple(_column(sheet, path, check, sort, visit.say) for check in sheet.checks),
+        place_names=tuple(short(words) for _, words in places),
+        unit=unit_of(chosen.is_cents, visit.say) if chosen else "",
+        rows=tuple(
+            _row(path, line, sheet, chosen, [key for key, _ in places], visit.say) for line in sheet.lines
+        ),
+        pointers=sheet.pointers,
+        by_name=sort not in [check.value for check in sheet.checks],
+        lesson_path=lesson_path(lesson_id),
+        name_path=_query(path, check=chosen.value if chosen else ""),
+    )
+
+
+def _column(sheet: ClassSheet, path: str, check: Check, sort: str, say: Say) -> Column:
+    detail = _query(path, check=check.value, sort=sort) if sheet.places(check) else ""
+    sort_path = _query(path, sort=check.value)
+    unit = unit_of(check.is_cents, say) if detail else ""
+    return Column(label(check).capitalize(), unit, sort_path, sort == check.value, detail)
+
+
+def _query(path: str, **asked: str) -> str:
+    told = urlencode({key: value for key, value in asked.items() if value and value != BY_NAME})
+    return f"{path}?{told}" if told else path
+
+
+def _row(
+    path: str, line: Line, sheet: ClassSheet, chosen: Check | None, keys: list[str], say: Say
+) -> Row:
+    href, at = f"{path}/{line.id}", short_day(line.at)
+    if chosen is None:
+        found = (line.what.check(check) for check in sheet.checks)
+        return Row(line.name, href, at, checks=tuple(_cell(done, say) if done else None for done in found))
+    done = line.what.check(chosen)
+    places = {place.key: seen_place(place, say) for place in done.places} if done else {}
+    narrow = {key: replace(place, value=bare(place.value, say)) for key, place in places.items()}
+    return Row(line.name, href, at, places=tuple(narrow.get(key) for key in keys))
+
+
+def _cell(done: HandedCheck, say: Say) -> CheckSeen:
+    found = seen(done, say)
+    return replace(found, telling=bare(found.telling, say))

@@ -1,0 +1,198 @@
+"""A lesson's link: anyone who has it can read the lesson, and begin it on an instrument of their own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, HTTPException, Request, Response
+
+from webapp.pages.door.come_back import give_way_back
+from webapp.pages.lessons.lesson_view import LessonView, lesson_view
+from webapp.pages.visit.addresses import setup_path
+from webapp.pages.visit.forms import FormReader, read_form
+from webapp.pages.visit.keyring import caller, guessed_name, hand_over, held_key
+from webapp.pages.visit.visit import new_form_id, see
+from webapp.setups.lesson import LessonSheet, plain_text
+from webapp.store import benches, instruments, keys, lessons, rates, setups
+from webapp.store.engine import Session, reading, writing
+from webapp.store.errors import AlreadyRecorded
+from webapp.store.keys import KeyRow
+from webapp.store.lessons import Begun, LessonRow
+from webapp.store.tokens import hashed
+from webapp.web.state import AppState, state
+
+router = APIRouter()
+Posted = Annotated[FormReader, Depends(read_form)]
+
+LONGEST_NAME = 80
+NO_NAME = "Give your instrument a name, so that you know it again."
+NO_PLACE = "This lesson has as many students as it takes. Ask your teacher to make room for more."
+TOO_FAST = "Very many are beginning this lesson just now. Wait a little, then press the button again."
+QUIETLY = {"X-Robots-Tag": "noindex, nofollow"}
+
+
+@dataclass(frozen=True)
+class OpenLesson:
+    """A lesson that a link led to, and who asks."""
+
+    row: LessonRow
+    sheet: LessonSheet
+    token: str
+    app: AppState
+    at: datetime
+    key: KeyRow | None
+
+
+@dataclass(frozen=True)
+class LessonLinkPage:
+    """The lesson as a student reads it."""
+
+    lesson: LessonView
+    start_path: str
+    has_key: bool
+
+
+@dataclass(frozen=True)
+class LessonStartPage:
+    """The short form before it begins."""
+
+    lesson: LessonView
+    action: str
+    back: str
+    form: FormReader
+    form_id: str
+    has_key: bool
+
+
+class _Refused(Exception):
+    def __init__(self, sentence: str, status: int) -> None:
+        super().__init__(sentence)
+        self.sentence, self.status = sentence, status
+
+
+def opened(request: Request, token: str) -> OpenLesson | None:
+    """The dependency that opens a lesson; None where the token leads to none."""
+    app, at = state(request), datetime.now(UTC)
+    with reading(app.engine) as session:
+        row = lessons.open_by(session, token)
+        # A school has one address: whoever has the right link gets in, however many mistyped it.
+        if row is None and rates.is_spent(session, lessons.MISSING, caller(request), at):
+            raise HTTPException(429)
+    if row is None:
+        with writing(app.engine) as session:
+            rates.count(session, lessons.MISSING, caller(request), at)
+        return None
+    sheet = LessonSheet.model_validate_json(row.sheet_json)
+    return OpenLesson(row, sheet, token, app, at, held_key(request, at))
+
+
+Opened = Annotated[OpenLesson | None, Depends(opened)]
+
+
+@router.get("/lesson/{token}")
+def read(request: Request, lesson: Opened) -> Response:
+    if lesson is None or lesson.sheet.kind not in lesson.app.trade.kinds:
+        return _gone(request)
+    view = lesson_view(lesson.sheet, lesson.app.trade)
+    page = LessonLinkPage(view, f"/lesson/{lesson.token}/start", lesson.key is not None)
+    return _page(request, "pages/lessons/link.html", page)
+
+
+@router.get("/lesson/{token}/start")
+def ask(request: Request, lesson: Opened) -> Response:
+    if lesson is None or lesson.sheet.kind not in lesson.app.trade.kinds:
+        return _gone(request)
+    return _show(request, lesson, FormReader({}), new_form_id())
+
+
+@router.post("/lesson/{token}/start")
+def start(request: Request, lesson: Opened, form: Posted) -> Response:
+    """An instrument of the lesson's kind and a setup that follows the lesson; a bench too, if need be."""
+    if lesson is None or lesson.sheet.kind not in lesson.app.trade.kinds:
+        return _gone(request)
+    name = " ".join(plain_text(form.text("name", LONGEST_NAME, NO_NAME)).split())
+    form_id = form.raw("form_id")[:64] or new_form_id()
+    if form.ok and not name:
+        form.fault("name", NO_NAME)
+    if not form.ok:
+        return _show(request, lesson, form, form_id, 422)
+    try:
+        return _begin(request, lesson, name, form_id)
+    except _Refused as refused:
+        form.fault("", refused.sentence)
+        return _show(request, lesson, form, form_id, refused.status)
+    except AlreadyRecorded:
+        return see("/")
+
+
+def _begin(request: Request, lesson: OpenLesson, name: str, form_id: str) -> Response:
+    app, at, key = lesson.app, lesson.at, lesson.key
+    # For a while the form's own name lets its browser in again, so only its hash is kept, as with a key.
+    form_id = hashed(f"{lesson.row.id} {form_id} {name}")
+    with writing(app.engine, lesson.row.id) as session:
+        begun = lessons.begun_by(session, lesson.row.id, form_id, key.bench_id if key else None, at)
+        if begun is None:
+            _make_sure_of_room(session, lesson)
+            bench_id = key.bench_id if key else benches.make(session, at, lesson.sheet.unit)
+            begun = Begun(bench_id, _make(session, lesson, bench_id, name, form_id))
+        elif key is None:
+            _make_way_again(session, lesson, begun)
+        if key is not None:
+            return see(setup_path(begun.setup_id, "next"))
+        device = guessed_name(request.headers.get("user-agent", ""))
+        secret = keys.make_key(session, begun.bench_id, device, at)
+        way_back = give_way_back(session, begun.bench_id, at)
+    answer = see(f"/come-back?setup={begun.setup_id}")
+    hand_over(answer, app, secret)
+    way_back.put(answer, app)
+    return answer
+
+
+def _make_way_again(session: Session, lesson: OpenLesson, begun: Begun) -> None:
+    """The button was pressed twice: the answer with the first keys was thrown away, so they go as well."""
+    if not rates.take(session, lessons.AGAIN, lesson.row.id, lesson.at):
+        raise _Refused(TOO_FAST, 429)
+    for one in keys.list_for(session, begun.bench_id):
+        if one.last_used_at == one.made_at:
+            keys.revoke(session, begun.bench_id, one.id, lesson.at)
+
+
+def _make_sure_of_room(session: Session, lesson: OpenLesson) -> None:
+    """Counted together with what is made, so that a rush cannot slip through."""
+    own = lesson.key is not None and lesson.key.bench_id == lesson.row.bench_id
+    if not own and lessons.setups_of(session, lesson.row.id) >= lesson.row.students:
+        raise _Refused(NO_PLACE, 403)
+    if not rates.take(session, lessons.STARTING, lesson.row.id, lesson.at):
+        raise _Refused(TOO_FAST, 429)
+
+
+def _make(session: Session, lesson: OpenLesson, bench_id: str, name: str, form_id: str) -> str:
+    """The instrument as its kind usually is, to be corrected later, and its setup."""
+    spec = lesson.app.trade.kinds[lesson.sheet.kind].spec.model_copy(update={"name": name})
+    instrument_id = instruments.add(session, bench_id, form_id, spec.model_dump_json())
+    setup_id = setups.start(session, bench_id, instrument_id, form_id, lesson.at)
+    lessons.bind(session, bench_id, setup_id, lesson.row.id)
+    return setup_id
+
+
+def _show(
+    request: Request, lesson: OpenLesson, form: FormReader, form_id: str, status: int = 200
+) -> Response:
+    path = f"/lesson/{lesson.token}"
+    view = lesson_view(lesson.sheet, lesson.app.trade)
+    page = LessonStartPage(view, f"{path}/start", path, form, form_id, lesson.key is not None)
+    return _page(request, "pages/lessons/start.html", page, status)
+
+
+def _page(request: Request, template: str, page: object, status: int = 200) -> Response:
+    answer = state(request).templates.TemplateResponse(request, template, {"page": page}, status_code=status)
+    answer.headers.update(QUIETLY)
+    if status >= 400:
+        answer.headers["HX-Push-Url"] = "false"
+    return answer
+
+
+def _gone(request: Request) -> Response:
+    return _page(request, "pages/lessons/gone.html", None, 404)

@@ -1,0 +1,278 @@
+"""The teacher's lessons: writing one, its link and its printed sheet, taking it along as a file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, HTTPException, Request, Response
+from starlette.datastructures import UploadFile
+
+from webapp.pages.lessons.lesson_form import LessonFormPage, new_values, read_sheet, sheet_values
+from webapp.pages.lessons.lesson_view import LessonView, lesson_view
+from webapp.pages.sharing.linking import Link, link_to
+from webapp.pages.visit.dates import day
+from webapp.pages.visit.forms import FormReader, read_form
+from webapp.pages.visit.visit import Visit, new_form_id, see, visit
+from webapp.physics.lengths import Unit
+from webapp.setups.lesson import LessonSheet
+from webapp.setups.lessons.lesson_file import FILE_BYTES, BadLesson, lesson_file, read_lesson_file
+from webapp.store import hand_ins, lessons
+from webapp.store.engine import Session
+from webapp.store.errors import AlreadyRecorded, Stale
+from webapp.store.lessons import AT_MOST, STUDENTS, LessonRow, TooMany
+from webapp.store.tokens import links_key
+from webapp.trade.kinds import Kind
+
+router = APIRouter()
+Visiting = Annotated[Visit, Depends(visit)]
+Posted = Annotated[FormReader, Depends(read_form)]
+
+NEW, IMPORT = "/lessons/new", "/lessons/import"
+SAVED_BEFORE = "This form was saved before: the lesson is on your list. To change it, open it there."
+STALE = (
+    "This lesson was changed on another page after you opened this one. What you typed is still here. "
+    "Look through it once more; Save keeps what this page says."
+)
+FULL = f"This bench has {AT_MOST} lessons already, as many as it may."
+NO_FILE = "Choose a lesson file that a Benchside exported."
+
+
+@dataclass(frozen=True)
+class LessonLine:
+    """One lesson of the list."""
+
+    title: str
+    told: str
+    href: str
+
+
+@dataclass(frozen=True)
+class LessonsPage:
+    lines: tuple[LessonLine, ...]
+
+
+@dataclass(frozen=True)
+class LessonKindsPage:
+    """The kinds to choose from, and whether the one asked for is not here."""
+
+    kinds: tuple[Kind, ...]
+    unknown: bool
+
+
+@dataclass(frozen=True)
+class LessonPage:
+    """One lesson, for its teacher. Without a link the one in use cannot be shown any more."""
+
+    id: str
+    lesson: LessonView
+    link: Link | None
+    students: int
+    students_at_most: int
+    handed_in: int
+
+    @property
+    def path(self) -> str:
+        return lesson_path(self.id)
+
+
+@dataclass(frozen=True)
+class ImportPage:
+    form: FormReader
+    action: str = IMPORT
+
+
+def lesson_path(lesson_id: str) -> str:
+    return f"/lessons/{lesson_id}"
+
+
+@router.get("/lessons")
+def listed(visit: Visiting) -> Response:
+    with visit.reading() as session:
+        lines = tuple(_line(session, visit, row) for row in lessons.list_for(session, visit.bench_id))
+    return visit.render("pages/lessons/lessons.html", LessonsPage(lines))
+
+
+@router.get(NEW)
+def new(visit: Visiting, kind: str = "") -> Response:
+    """The kinds to choose from, or the form as the chosen kind fills it in."""
+    chosen = visit.trade.kinds.get(kind)
+    if chosen is None:
+        page = LessonKindsPage(tuple(visit.trade.kinds.values()), bool(kind))
+        return visit.render("pages/lessons/kind.html", page, 404 if kind else 200)
+    form = FormReader(new_values(visit.trade, chosen, visit.unit))
+    return _form(visit, LessonFormPage(form, chosen, visit.trade, NEW, visit.unit, form_id=new_form_id()))
+
+
+@router.post(NEW)
+def create(visit: Visiting, form: Posted) -> Response:
+    """Keep a new lesson, once."""
+    kind = visit.trade.kinds.get(form.raw("kind"))
+    if kind is None:
+        page = LessonKindsPage(tuple(visit.trade.kinds.values()), True)
+        return visit.render("pages/lessons/kind.html", page, 422)
+    unit = _typed_in(form, visit)
+    form_id = form.raw("form_id")[:64] or new_form_id()
+    shown = LessonFormPage(form, kind, visit.trade, NEW, unit, form_id=form_id)
+    read = read_sheet(form, visit.trade, kind, unit)
+    if read is None:
+        return _form(visit, shown, 422)
+    try:
+        made = _keep(visit, form_id, *read)
+    except (AlreadyRecorded, TooMany) as refusal:
+        form.fault("", FULL if isinstance(refusal, TooMany) else SAVED_BEFORE)
+        return _form(visit, shown, 409)
+    return see(lesson_path(made))
+
+
+@router.get(IMPORT)
+def ask_import(visit: Visiting) -> Response:
+    return visit.render("pages/lessons/import.html", ImportPage(FormReader({})))
+
+
+async def read_upload(request: Request) -> bytes | None:
+    """The dependency that takes the file in: at most what a lesson may have, and one byte more."""
+    form = await request.form(max_files=1, max_fields=10)
+    file = form.get("file")
+    if not isinstance(file, UploadFile) or not file.filename:
+        return None
+    return await file.read(FILE_BYTES + 1)
+
+
+@router.post(IMPORT)
+def take_in(visit: Visiting, content: Annotated[bytes | None, Depends(read_upload)]) -> Response:
+    """A lesson from another Benchside; it gets a link of its own here."""
+    try:
+        if content is None:
+            raise BadLesson(NO_FILE)
+        made = _keep(visit, new_form_id(), read_lesson_file(content, visit.trade), STUDENTS)
+    except BadLesson as bad:
+        return _refuse_file(visit, bad.sentence, 422)
+    except TooMany:
+        return _refuse_file(visit, FULL, 409)
+    return see(lesson_path(made))
+
+
+@router.get("/lessons/{lesson_id}")
+def show(lesson_id: str, visit: Visiting) -> Response:
+    return visit.render("pages/lessons/lesson.html", _page(visit, lesson_id))
+
+
+@router.get("/lessons/{lesson_id}/print")
+def printed(lesson_id: str, visit: Visiting) -> Response:
+    """One sheet of paper for the class: title, square, link."""
+    return visit.render("pages/lessons/print.html", _page(visit, lesson_id))
+
+
+@router.get("/lessons/{lesson_id}/edit")
+def edit(lesson_id: str, visit: Visiting) -> Response:
+    row, sheet, kind = _lesson(visit, lesson_id)
+    values = sheet_values(sheet, visit.trade, kind, visit.unit, row.students)
+    return _form(visit, _edit_page(visit, row, kind, FormReader(values), visit.unit))
+
+
+@router.post("/lessons/{lesson_id}/edit")
+def revise(lesson_id: str, visit: Visiting, form: Posted) -> Response:
+    """Keep the lesson as a new version. Setups that go on follow it; finished ones stay as they were."""
+    row, _, kind = _lesson(visit, lesson_id)
+    unit = _typed_in(form, visit)
+    text = form.raw("version")
+    version = int(text) if text.isdecimal() and len(text) < 10 else 0
+    shown = replace(_edit_page(visit, row, kind, form, unit), version=version)
+    read = read_sheet(form, visit.trade, kind, unit)
+    if read is None:
+        return _form(visit, shown, 422)
+    sheet, students = read
+    try:
+        with visit.writing() as session:
+            kept = sheet.model_dump_json()
+            lessons.revise(session, visit.bench_id, lesson_id, kept, students, version, visit.now)
+    except Stale:
+        form.fault("", STALE)
+        return _form(visit, replace(shown, version=_lesson(visit, lesson_id)[0].version), 409)
+    return see(lesson_path(lesson_id))
+
+
+@router.post("/lessons/{lesson_id}/link")
+def renew_link(lesson_id: str, visit: Visiting) -> Response:
+    """Another link; whoever has only the old one finds nothing behind it."""
+    with visit.writing() as session:
+        lessons.renew_link(session, visit.bench_id, lesson_id, links_key(visit.app.settings.folder))
+    return see(lesson_path(lesson_id))
+
+
+@router.get("/lessons/{lesson_id}/file")
+def file(lesson_id: str, visit: Visiting) -> Response:
+    """The lesson for another Benchside."""
+    _, sheet, _ = _lesson(visit, lesson_id)
+    headers = {"Content-Disposition": 'attachment; filename="lesson.json"'}
+    return Response(lesson_file(sheet), media_type="application/json", headers=headers)
+
+
+def load_lesson(visit: Visit, lesson_id: str) -> tuple[LessonRow, LessonSheet]:
+    """The teacher's own lesson; 404 where this bench has none such."""
+    with visit.reading() as session:
+        row = lessons.get(session, visit.bench_id, lesson_id)
+    return row, LessonSheet.model_validate_json(row.sheet_json)
+
+
+def _lesson(visit: Visit, lesson_id: str) -> tuple[LessonRow, LessonSheet, Kind]:
+    row, sheet = load_lesson(visit, lesson_id)
+    kind = visit.trade.kinds.get(sheet.kind)
+    if kind is None:
+        raise HTTPException(404)
+    return row, sheet, kind
+
+
+def _keep(visit: Visit, form_id: str, sheet: LessonSheet, students: int) -> str:
+    seed = links_key(visit.app.settings.folder)
+    with visit.writing() as session:
+        return lessons.add(
+            session, visit.bench_id, form_id, sheet.model_dump_json(), students, visit.now, seed
+        )
+
+
+def _typed_in(form: FormReader, visit: Visit) -> Unit:
+    """The unit that the form's bare numbers are in: the one it was shown with."""
+    return Unit(form.raw("unit")) if form.raw("unit") in [unit.value for unit in Unit] else visit.unit
+
+
+def _edit_page(
+    visit: Visit, row: LessonRow, kind: Kind, form: FormReader, unit: Unit
+) -> LessonFormPage:
+    action = f"{lesson_path(row.id)}/edit"
+    return LessonFormPage(form, kind, visit.trade, action, unit, lesson_id=row.id, version=row.version)
+
+
+def _page(visit: Visit, lesson_id: str) -> LessonPage:
+    row, sheet = load_lesson(visit, lesson_id)
+    with visit.reading() as session:
+        seed = links_key(visit.app.settings.folder)
+        token = lessons.token_of(session, visit.bench_id, lesson_id, seed)
+        begun = lessons.students_of(session, lesson_id)
+        handed_in = len(hand_ins.list_for(session, visit.bench_id, lesson_id))
+    link = link_to(visit.request, f"/lesson/{token}") if token else None
+    view = lesson_view(sheet, visit.trade, visit.unit)
+    return LessonPage(lesson_id, view, link, begun, row.students, handed_in)
+
+
+def _line(session: Session, visit: Visit, row: LessonRow) -> LessonLine:
+    sheet = LessonSheet.model_validate_json(row.sheet_json)
+    begun = lessons.students_of(session, row.id)
+    handed = len(hand_ins.list_for(session, visit.bench_id, row.id))
+    told = f"Changed {day(row.changed_at)}. {_count(begun, 'student')}, {_count(handed, 'hand-in')}."
+    return LessonLine(sheet.title, told, lesson_path(row.id))
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}" if number else f"no {what} yet"
+
+
+def _form(visit: Visit, page: LessonFormPage, status: int = 200) -> Response:
+    return visit.render("pages/lessons/form.html", page, status)
+
+
+def _refuse_file(visit: Visit, sentence: str, status: int) -> Response:
+    form = FormReader({})
+    form.fault("file", sentence)
+    return visit.render("pages/lessons/import.html", ImportPage(form), status)

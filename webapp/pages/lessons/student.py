@@ -1,0 +1,130 @@
+"""A student's side of a lesson: reading it again beside the setup, handing in, taking back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, HTTPException, Response
+
+from webapp.pages.lessons.hand_in_view import CheckSeen, seen_checks
+from webapp.pages.lessons.lesson_view import LessonView, lesson_view
+from webapp.pages.visit.addresses import setup_path
+from webapp.pages.visit.case_loading import LoadedSetup, load_setup
+from webapp.pages.visit.dates import clock, day
+from webapp.pages.visit.forms import FormReader, read_form
+from webapp.pages.visit.visit import Visit, see, visit
+from webapp.setups.lesson import LessonSheet, plain_text
+from webapp.setups.lessons.hand_in import HandIn, hand_in_of
+from webapp.store import hand_ins, rates
+from webapp.store.errors import AlreadyRecorded
+from webapp.store.hand_ins import LONGEST_NAME, Full, HandInRow, NotFinished
+
+router = APIRouter()
+Visiting = Annotated[Visit, Depends(visit)]
+Posted = Annotated[FormReader, Depends(read_form)]
+
+NO_NAME = "Type the name that your teacher knows you by."
+UNFINISHED = "This setup is not finished. Finish it first; then it can be handed in."
+HANDED = "This setup was handed in already. To change the name, take it back and hand it in again."
+FULL = "This lesson holds as many hand-ins as it takes. Ask your teacher to make room."
+TOO_FAST = "Very many are handing in just now. Wait a little, then press the button again."
+
+
+@dataclass(frozen=True)
+class StudentLessonPage:
+    setup: LoadedSetup
+    lesson: LessonView
+
+
+@dataclass(frozen=True)
+class HandInPage:
+    """What would be handed in, or what was."""
+
+    setup: LoadedSetup
+    lesson: LessonSheet
+    form: FormReader
+    handed: HandInRow | None
+    checks: tuple[CheckSeen, ...]
+    turned: tuple[str, ...]
+
+    @property
+    def action(self) -> str:
+        return setup_path(self.setup.id, "hand-in")
+
+    @property
+    def when(self) -> str:
+        return f"{day(self.handed.handed_at)} at {clock(self.handed.handed_at)}" if self.handed else ""
+
+
+@router.get("/setups/{setup_id}/lesson")
+def read(setup_id: str, visit: Visiting) -> Response:
+    setup, lesson = _taught(visit, setup_id)
+    page = StudentLessonPage(setup, lesson_view(lesson, visit.trade, visit.unit))
+    return visit.render("pages/lessons/read.html", page)
+
+
+@router.get("/setups/{setup_id}/hand-in")
+def ask(setup_id: str, visit: Visiting) -> Response:
+    setup, lesson = _taught(visit, setup_id)
+    return _show(visit, setup, lesson, FormReader({}))
+
+
+@router.post("/setups/{setup_id}/hand-in")
+def hand_in(setup_id: str, visit: Visiting, form: Posted) -> Response:
+    """A copy goes to the teacher's sheet. Nothing that is done to this setup or bench later changes it."""
+    setup, lesson = _taught(visit, setup_id)
+    name = " ".join(plain_text(form.text("name", LONGEST_NAME, NO_NAME)).split())
+    if form.ok and not name:
+        form.fault("name", NO_NAME)
+    if not form.ok:
+        return _show(visit, setup, lesson, form, 422)
+    refusal = _keep(visit, setup, name)
+    if refusal is not None:
+        form.fault("", refusal[0])
+        return _show(visit, setup, lesson, form, refusal[1])
+    return see(setup_path(setup_id, "hand-in"))
+
+
+@router.post("/setups/{setup_id}/hand-in/take-back")
+def take_back(setup_id: str, visit: Visiting) -> Response:
+    """The copy is gone for good; the setup itself stays as it is."""
+    _taught(visit, setup_id)
+    with visit.writing() as session:
+        hand_ins.take_back(session, visit.bench_id, setup_id)
+    return see(setup_path(setup_id, "hand-in"))
+
+
+def _keep(visit: Visit, setup: LoadedSetup, name: str) -> tuple[str, int] | None:
+    """None when it was kept; else the sentence why not, and the status to answer with."""
+    what = hand_in_of(setup.case, setup.assessment).model_dump_json()
+    try:
+        with visit.writing() as session:
+            if not rates.take(session, hand_ins.HANDING_IN, setup.row.lesson_id or "", visit.now):
+                return TOO_FAST, 429
+            hand_ins.add(session, visit.bench_id, setup.id, name, what, visit.now)
+    except NotFinished:
+        return UNFINISHED, 409
+    except AlreadyRecorded:
+        return HANDED, 409
+    except Full:
+        return FULL, 403
+    return None
+
+
+def _taught(visit: Visit, setup_id: str) -> tuple[LoadedSetup, LessonSheet]:
+    """A setup that belongs to a lesson, else 404."""
+    setup = load_setup(visit, setup_id)
+    if setup.lesson is None:
+        raise HTTPException(404)
+    return setup, setup.lesson
+
+
+def _show(
+    visit: Visit, setup: LoadedSetup, lesson: LessonSheet, form: FormReader, status: int = 200
+) -> Response:
+    with visit.reading() as session:
+        handed = hand_ins.of_setup(session, visit.bench_id, setup.id)
+    what = HandIn.model_validate_json(handed.what) if handed else hand_in_of(setup.case, setup.assessment)
+    page = HandInPage(setup, lesson, form, handed, seen_checks(what, visit.say), what.turned)
+    return visit.render("pages/lessons/hand_in.html", page, status)

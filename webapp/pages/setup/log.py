@@ -1,0 +1,133 @@
+"""Logging what was done outside the advice: any turn, new strings, nut work, and notes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+from fastapi.responses import Response
+
+from webapp.pages.setup.turn_form import AMOUNTS, adjustment, read_eighths
+from webapp.pages.visit.addresses import setup_path
+from webapp.pages.visit.case_loading import LoadedSetup, load_setup
+from webapp.pages.visit.forms import LONGEST_NOTE, FormReader, form_id_of, read_form
+from webapp.pages.visit.recording import Refused, record, seen_of
+from webapp.pages.visit.visit import Visit, see, visit
+from webapp.setups.journal import OF_NO_CHECK, Part, Turn
+from webapp.setups.slots import pickup_label, string_label, string_numbers
+from webapp.setups.turn_words import turn_detail
+from webapp.store.entries import NewEntry
+from webapp.trade.words import BridgeType, RodType, Side
+
+router = APIRouter()
+
+PLACE = "log"
+
+
+@dataclass(frozen=True)
+class LogPage:
+    """The form for logging anything, and for notes."""
+
+    setup: LoadedSetup
+    parts: tuple[tuple[str, str], ...]
+    amounts: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+    form: FormReader
+    form_id: str
+    seen: int
+
+    @property
+    def action(self) -> str:
+        return setup_path(self.setup.id, "log")
+
+
+@router.get("/setups/{setup_id}/log")
+def show(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    return visit.render("pages/setup/log.html", build(visit, load_setup(visit, setup_id), FormReader({})))
+
+
+@router.post("/setups/{setup_id}/log")
+def send(
+    setup_id: str, visit: Annotated[Visit, Depends(visit)], form: Annotated[FormReader, Depends(read_form)]
+) -> Response:
+    setup = load_setup(visit, setup_id)
+    entries = _read(setup, form)
+    if not form.ok:
+        return visit.render("pages/setup/log.html", build(visit, setup, form), 422)
+    done = record(visit, setup, form, PLACE, entries)
+    if isinstance(done, Refused):
+        form.fault("part", done.sentence)
+        return visit.render("pages/setup/log.html", build(visit, load_setup(visit, setup_id), form), 409)
+    return see(setup_path(setup_id))
+
+
+def _read(setup: LoadedSetup, form: FormReader) -> list[NewEntry]:
+    entries = []
+    note = form.text("note", LONGEST_NOTE)
+    if note:
+        entries.append(NewEntry("note", OF_NO_CHECK.value, PLACE, typed=note))
+    if form.raw("part"):
+        turn = _turn(setup, form)
+        if turn is not None:
+            entries.append(adjustment(setup.case.say, PLACE, turn, turn_detail(turn)))
+    elif not note:
+        form.fault("part", "Choose what you turned, or write a note.")
+    return entries
+
+
+def _turn(setup: LoadedSetup, form: FormReader) -> Turn | None:
+    key = form.choice("part", dict(part_options(setup)), "what you turned")
+    if key is None:
+        return None
+    name, _, rest = key.partition(":")
+    part = Part(name)
+    by_others = part is Part.SADDLE_HEIGHT and setup.spec.bridge.type is BridgeType.ONE_PIECE
+    eighths = 0 if by_others or part in (Part.STRINGS, Part.NUT) else read_eighths(form)
+    if eighths is None:
+        return None
+    if part is Part.PICKUP_HEIGHT:
+        pickup, _, side = rest.partition(":")
+        return Turn(part, eighths, pickup=int(pickup), side=Side(side))
+    if rest in (Side.BASS.value, Side.TREBLE.value):
+        return Turn(part, eighths, side=Side(rest))
+    return Turn(part, eighths, string=int(rest) if rest else None)
+
+
+def part_options(setup: LoadedSetup) -> tuple[tuple[str, str], ...]:
+    """Everything on this instrument that a player may have turned: (key, words)."""
+    spec = setup.spec
+    names = [(n, string_label(spec, n)) for n in string_numbers(spec)]
+    options = [("strings", "Strings changed, or tuned to another pitch")]
+    if spec.rod.type is not RodType.NONE:
+        options.append(("rod", "Truss rod"))
+    if spec.bridge.type is BridgeType.INDIVIDUAL:
+        options += [(f"saddle_height:{n}", f"Saddle height, {name}") for n, name in names]
+    elif spec.bridge.type is BridgeType.ONE_PIECE:
+        options.append(("saddle_height", "Saddle, worked on (by a repairer)"))
+    else:
+        options += [(f"saddle_height:{side.value}", f"Bridge post, {side.value} side") for side in Side]
+    if spec.bridge.type is not BridgeType.ONE_PIECE:
+        options += [(f"saddle_position:{n}", f"Saddle position, {name}") for n, name in names]
+    if spec.bridge.type is BridgeType.FLOATING:
+        options.append(("springs", "Springs of the bridge"))
+    options += [(f"nut:{n}", f"Nut slot, {name} (by a repairer)") for n, name in names]
+    for number in range(1, len(spec.pickups) + 1):
+        for side in Side:
+            options.append(
+                (f"pickup_height:{number}:{side.value}", f"{pickup_label(spec, number)}, {side.value} side")
+            )
+    return tuple(options)
+
+
+def build(visit: Visit, setup: LoadedSetup, form: FormReader) -> LogPage:
+    """The page's context."""
+    return LogPage(
+        setup=setup,
+        parts=(("", "Nothing: only a note"), *part_options(setup)),
+        amounts=tuple((str(n), setup.case.say.turns(n)) for n in AMOUNTS),
+        cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, "strings")),
+        form=form,
+        form_id=form_id_of(form),
+        seen=seen_of(setup.journal, PLACE),
+    )

@@ -1,0 +1,252 @@
+"""The questions answered by looking, listening and playing: start, buzz board and its cause, pickups by ear,
+play test; and whether the neck is let to rest."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import timedelta
+from enum import StrEnum
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends
+from fastapi.responses import Response
+
+from webapp.drawings.board import Row, board_rows
+from webapp.pages.setup.just_read import Flash, flash
+from webapp.pages.visit.addresses import check_path, setup_path
+from webapp.pages.visit.case_loading import LoadedSetup, load_setup
+from webapp.pages.visit.dates import clock, day
+from webapp.pages.visit.forms import FormReader, form_id_of, read_form
+from webapp.pages.visit.next_page import onward
+from webapp.pages.visit.recording import Refused, record, seen_of
+from webapp.pages.visit.visit import Visit, see, visit
+from webapp.setups.buzz_marks import newest_board
+from webapp.setups.case import Case
+from webapp.setups.checks import height, pickups, playtest, start
+from webapp.setups.checks.buzz_questions import ASKED, CAUSE, answers_since
+from webapp.setups.journal import KEPT, START_PLACE, Entry, Part
+from webapp.setups.slots import RELIEF, check_of, string_label, string_numbers
+from webapp.setups.states import Act, CheckState
+from webapp.store.entries import NewEntry
+from webapp.trade.pages import CheckPage
+from webapp.trade.words import Check, Touch
+
+router = APIRouter()
+
+ANSWERS = (("yes", "Yes"), ("no", "No"), ("unsure", "Not sure"))
+
+
+@dataclass(frozen=True)
+class QuestionPage:
+    """What every question page shows; the fields with a default are those of one page only."""
+
+    setup: LoadedSetup
+    state: CheckState
+    action: str
+    form: FormReader
+    form_id: str
+    seen: int
+    last: Entry | None
+    guide: CheckPage
+    cautions: tuple[str, ...]
+    flash: Flash | None
+    rows: tuple[Row, ...] = ()
+    strings: tuple[tuple[int, str], ...] = ()
+    checked: frozenset[str] = frozenset()
+    ages: tuple[tuple[str, str], ...] = ()
+    asked: tuple[tuple[str, str, str], ...] = ()
+    answers: tuple[tuple[str, str], ...] = ANSWERS
+    rested_at: str = ""
+
+
+Read = Callable[[Visit, LoadedSetup, FormReader], list[dict[str, Any]]]
+
+
+@dataclass(frozen=True)
+class Question:
+    """One of the question pages: its address, its place in the journal, its template, how it is read.
+
+    `read` gives the details of the observations to record, after putting its faults beside the fields.
+    """
+
+    name: str
+    place: str
+    template: str
+    read: Read
+    answered: Callable[[Case], Entry | None]
+
+    @property
+    def check(self) -> Check:
+        return check_of(self.place)
+
+
+def _read_start(visit: Visit, setup: LoadedSetup, form: FormReader) -> list[dict[str, Any]]:
+    sheet = visit.trade.start
+    stoppers = [s.key for s in sheet.stoppers if s.key in form.many("stopper")]
+    age = form.choice("age", [a.key for a in sheet.ages], "how old the strings are")
+    missing = [item for item in sheet.items if item.key not in form.many("done")]
+    if not stoppers:
+        for item in missing:
+            form.fault(f"done_{item.key}", f"Not ticked yet: {item.label[0].lower()}{item.label[1:]}.")
+    return [{"done": [i.key for i in sheet.items if i not in missing], "age": age, "stoppers": stoppers}]
+
+
+def _read_buzz(visit: Visit, setup: LoadedSetup, form: FormReader) -> list[dict[str, Any]]:
+    touch = form.word("touch", Touch, "how hard you plucked")
+    frets, numbers = range(setup.spec.fret_count + 1), string_numbers(setup.spec)
+    places = {f"{n}:{fret}": [n, fret] for n in numbers for fret in frets}
+    marked = form.many("buzz")
+    if any(mark not in places for mark in marked):
+        form.fault("buzz", f"This board has strings 1 to {len(numbers)} and frets up to {frets[-1]}.")
+    if form.raw("clear") != "yes" and not marked:
+        form.fault("buzz", "Tap the notes that buzz, or say that none does.")
+    if form.raw("clear") == "yes" and marked:
+        form.fault("buzz", "Some notes are marked. Clear them, or press the other button.")
+    if not form.ok or touch is None:
+        return []
+    return [{"taps": [places[mark] for mark in dict.fromkeys(marked)], "touch": touch.value}]
+
+
+def _read_cause(visit: Visit, setup: LoadedSetup, form: FormReader) -> list[dict[str, Any]]:
+    keys = [question.key for question in visit.trade.buzz.question]
+    told = {key: form.choice(f"asked_{key}", ASKED, "one of the answers") for key in keys}
+    return [{"asked": key, "answer": answer} for key, answer in told.items()]
+
+
+def _read_listen(visit: Visit, setup: LoadedSetup, form: FormReader) -> list[dict[str, Any]]:
+    known = [s.key for s in visit.trade.ear]
+    return [{"heard": [key for key in known if key in form.many("heard")]}]
+
+
+def _read_playtest(visit: Visit, setup: LoadedSetup, form: FormReader) -> list[dict[str, Any]]:
+    known = [s.key for q in visit.trade.playtest for s in q.symptoms]
+    symptoms = [key for key in known if key in form.many("symptom")]
+    return [{"symptoms": symptoms, "signed": form.raw("sign") == "yes"}]
+
+
+def _read_rest(visit: Visit, setup: LoadedSetup, form: FormReader) -> list[dict[str, Any]]:
+    if not _rests(setup):
+        form.fault("", "The neck need not rest now: go on with the setup.")
+    return [{"answer": KEPT}]
+
+
+QUESTIONS = (
+    Question("start", START_PLACE, "pages/setup/start.html", _read_start, start.newest),
+    Question("buzz", height.BUZZ, "pages/setup/buzz.html", _read_buzz, height.current_board),
+    Question("cause", CAUSE, "pages/setup/cause.html", _read_cause, height.current_board),
+    Question("listen", pickups.EAR, "pages/setup/listen.html", _read_listen, pickups.newest_listening),
+    Question("playtest", playtest.PLACE, "pages/setup/playtest.html", _read_playtest, playtest.newest),
+    Question("rest", RELIEF.key, "pages/setup/rest.html", _read_rest, lambda case: None),
+)
+_BY_NAME = {question.name: question for question in QUESTIONS}
+
+
+def _rests(setup: LoadedSetup) -> bool:
+    """Whether the setup waits for the neck to rest."""
+    step = setup.assessment.checks[RELIEF.check].step
+    return step is not None and step.act is Act.REST
+
+
+def show(visit: Visit, setup_id: str, question: Question, after: str) -> Response:
+    setup = load_setup(visit, setup_id)
+    if question.name == "rest" and not _rests(setup):
+        return see(onward(setup))
+    return visit.render(question.template, build(visit, setup, question, FormReader({}), after))
+
+
+def send(visit: Visit, setup_id: str, question: Question, form: FormReader) -> Response:
+    setup = load_setup(visit, setup_id)
+    details = question.read(visit, setup, form)
+    if not form.ok:
+        return visit.render(question.template, build(visit, setup, question, form), 422)
+    check = question.check.value
+    entries = [NewEntry("observation", check, question.place, detail=detail) for detail in details]
+    done = record(visit, setup, form, question.place, entries)
+    if isinstance(done, Refused):
+        form.fault("", done.sentence)
+        page = build(visit, load_setup(visit, setup_id), question, form)
+        return visit.render(question.template, page, 409)
+    return see(_afterwards(done, question, details))
+
+
+def _afterwards(setup: LoadedSetup, question: Question, details: list[dict[str, Any]]) -> str:
+    """Where an answer leads: to what it means, where it means something; else to the next step."""
+    detail = details[-1]
+    told = detail.get("taps") or detail.get("heard") or detail.get("stoppers") or "asked" in detail
+    symptoms = detail.get("symptoms") and not detail.get("signed")
+    if told or symptoms:
+        return check_path(setup.id, question.check)
+    return onward(setup)
+
+
+def build(
+    visit: Visit, setup: LoadedSetup, question: Question, form: FormReader, after: str = ""
+) -> QuestionPage:
+    """The page's context."""
+    state = setup.assessment.checks[question.check]
+    last = question.answered(setup.case)
+    board = question.name == "buzz"
+    taps = [f"{s}:{f}" for s, f in last.detail.get("taps", [])] if board and last else []
+    return QuestionPage(
+        setup=setup,
+        state=state,
+        action=setup_path(setup.id, "ask", question.name),
+        form=form,
+        form_id=form_id_of(form),
+        seen=seen_of(setup.journal, question.place),
+        last=last,
+        guide=visit.trade.pages[question.check],
+        cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, question.check.value)),
+        flash=flash(setup, after),
+        rows=board_rows(setup.spec.scale_bass_mm, setup.spec.fret_count) if board else (),
+        strings=tuple((n, string_label(setup.spec, n).split()[0]) for n in string_numbers(setup.spec)),
+        ages=tuple((age.key, age.label) for age in visit.trade.start.ages),
+        checked=frozenset(form.many("buzz") if form.data else taps),
+        asked=_asked(setup),
+        rested_at=_rested_at(setup),
+    )
+
+
+def _asked(setup: LoadedSetup) -> tuple[tuple[str, str, str], ...]:
+    """The questions about a buzz: field, label, and what was answered since the board."""
+    told = answers_since(setup.case, newest_board(setup.journal))
+    return tuple((f"asked_{q.key}", q.label, told.get(q.key, "")) for q in setup.case.trade.buzz.question)
+
+
+def _rested_at(setup: LoadedSetup) -> str:
+    """From when on the rod may be gone on with after a rest; empty where it was not turned."""
+    turned = setup.journal.last_turn(Part.ROD)
+    step = setup.assessment.checks[RELIEF.check].step
+    if turned is None or step is None:
+        return ""
+    at = turned.at + timedelta(hours=step.hours)
+    return f"{clock(at)}, {day(at)}"
+
+
+class QuestionName(StrEnum):
+    """The question pages' names in addresses."""
+
+    START = "start"
+    BUZZ = "buzz"
+    CAUSE = "cause"
+    LISTEN = "listen"
+    PLAYTEST = "playtest"
+    REST = "rest"
+
+
+@router.get("/setups/{setup_id}/ask/{name}")
+def show_question(
+    setup_id: str, name: QuestionName, visit: Annotated[Visit, Depends(visit)], after: str = ""
+) -> Response:
+    return show(visit, setup_id, _BY_NAME[name], after)
+
+
+@router.post("/setups/{setup_id}/ask/{name}")
+def send_question(
+    setup_id: str,
+    name: QuestionName,
+    visit: Annotated[Visit, Depends(visit)],
+    form: Annotated[FormReader, Depends(read_form)],
+) -> Response:
+    return send(visit, setup_id, _BY_NAME[name], form)

@@ -1,0 +1,128 @@
+"""What a share's link shows: one report, or one history, to look at. It leads nowhere else on the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cached_property
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, HTTPException, Request
+from fastapi.responses import Response
+
+from webapp.pages.history.history import Skip, history_page, series_page
+from webapp.pages.setup.report import report_page
+from webapp.pages.visit.keyring import caller
+from webapp.pages.visit.visit import UNITS, Visit
+from webapp.physics.lengths import Unit
+from webapp.store import benches, rates, shares
+from webapp.store.engine import Session, reading, writing
+from webapp.store.keys import KeyRow
+from webapp.store.shares import ShareRow
+from webapp.web.state import AppState, state
+
+router = APIRouter()
+
+# The address is the secret: it goes into no index and to no other site.
+QUIETLY = {"X-Robots-Tag": "noindex, nofollow", "Referrer-Policy": "no-referrer"}
+
+
+@dataclass(frozen=True)
+class Look(Visit):
+    """A visit without a key, to what one share shows. It changes nothing and sets no cookie."""
+
+    share: ShareRow
+    token: str
+    of_bench: KeyRow
+
+    @cached_property
+    def key(self) -> KeyRow:
+        """What a key would tell of the bench; it is nobody's."""
+        return self.of_bench
+
+    def first(self, setup_id: str) -> None:
+        """There is no key to ask for."""
+
+    @contextmanager
+    def _let_in(self) -> Iterator[Session]:
+        with reading(self.app.engine) as session:
+            yield session
+
+    @property
+    def path(self) -> str:
+        return f"/shared/{self.token}"
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        raise HTTPException(404)
+        yield
+
+    def remember_unit(self, unit: Unit) -> None:
+        """The unit is the bench's."""
+
+    def render(self, template: str, page: Any, status: int = 200) -> Response:
+        context = {"page": page, "say": self.say, "units": UNITS}
+        return self.app.templates.TemplateResponse(
+            self.request, template, context, status_code=status, headers=QUIETLY
+        )
+
+
+def look(request: Request, token: str) -> Look | None:
+    """The dependency that opens a share; None where the token opens nothing, whatever the reason."""
+    app, at = state(request), datetime.now(UTC)
+    with reading(app.engine) as session:
+        share = shares.open_by(session, token, at)
+        if share is None and rates.is_spent(session, shares.MISSING, caller(request), at):
+            raise HTTPException(429)
+        unit = benches.unit_of(session, share.bench_id) if share else ""
+        air_mark = benches.air_mark_of(session, share.bench_id) if share else 0
+    if share is None:
+        with writing(app.engine) as session:
+            rates.count(session, shares.MISSING, caller(request), at)
+        return None
+    _remember(app, share, at)
+    nobody = KeyRow("", share.bench_id, "", at, at, unit, air_mark)
+    return Look(request, app, at, share, token, nobody)
+
+
+Looking = Annotated[Look | None, Depends(look)]
+
+
+@router.get("/shared/{token}")
+def show(request: Request, look: Looking, skip: Skip = 0) -> Response:
+    if look is None:
+        return _gone(request)
+    share = look.share
+    if share.setup_id is None:
+        page = history_page(look, share.instrument_id, look.path, skip)
+        return look.render("pages/sharing/history.html", page)
+    report = report_page(look, share.setup_id, shared=True, with_notes=share.with_notes)
+    return look.render("pages/sharing/report.html", report)
+
+
+@router.get("/shared/{token}/{slot_key}")
+def show_series(request: Request, look: Looking, slot_key: str, skip: Skip = 0) -> Response:
+    """Every reading of one place; of a shared history only."""
+    if look is None or look.share.setup_id is not None:
+        return _gone(request)
+    try:
+        page = series_page(look, look.share.instrument_id, slot_key, look.path, skip)
+    except HTTPException:
+        return _gone(request)
+    return look.render("pages/sharing/series.html", page)
+
+
+def _remember(app: AppState, share: ShareRow, at: datetime) -> None:
+    if shares.is_due(share, at):
+        with writing(app.engine) as session:
+            shares.touch(session, share.id, at)
+
+
+def _gone(request: Request) -> Response:
+    """The same page for every link that opens nothing: it does not tell which ones ever did."""
+    templates = state(request).templates
+    answer = templates.TemplateResponse(request, "pages/sharing/gone.html", {}, status_code=404)
+    answer.headers.update(QUIETLY)
+    return answer

@@ -1,0 +1,158 @@
+"""One string over the whole board: read as many frets as you like, see what the error splits into."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, HTTPException
+from fastapi.responses import Response
+
+from webapp.pages.visit.addresses import setup_path
+from webapp.pages.visit.case_loading import LoadedSetup, load_setup
+from webapp.pages.visit.forms import FormReader, form_id_of, read_form
+from webapp.pages.visit.recording import Refused, record
+from webapp.pages.visit.visit import Visit, see, visit
+from webapp.setups.checks.intonation import Intonation
+from webapp.setups.slots import string_label, string_numbers, tuned_slot
+from webapp.setups.strings.starting_place import StartingPlace, starting_places
+from webapp.setups.tryout.intonation_split import SPLIT_FRETS, Split, current_readings, split_of
+from webapp.store.entries import NewEntry
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class FretField:
+    """One fret's field: its name, and what is known for it."""
+
+    fret: int
+    name: str
+    last: str
+
+
+@dataclass(frozen=True)
+class IntonationPage:
+    """The form over the board, and the split of what has been read."""
+
+    setup: LoadedSetup
+    number: int
+    name: str
+    fields: tuple[FretField, ...]
+    split: Split | None
+    split_rows: tuple[tuple[str, str, str], ...]
+    strings: tuple[tuple[str, str], ...]
+    place: StartingPlace | None
+    cautions: tuple[str, ...]
+    form: FormReader
+    form_id: str
+    seen: int
+
+    @property
+    def action(self) -> str:
+        return page_path(self.setup.id, self.number)
+
+
+def page_path(setup_id: str, number: int) -> str:
+    """The page of one string."""
+    return setup_path(setup_id, "intonation", str(number))
+
+
+@router.get("/setups/{setup_id}/intonation/{number}")
+def show(setup_id: str, number: int, visit: Annotated[Visit, Depends(visit)]) -> Response:
+    setup = _find(visit, setup_id, number)
+    return visit.render("pages/tryout/intonation_split.html", build(visit, setup, number, FormReader({})))
+
+
+@router.post("/setups/{setup_id}/intonation/{number}")
+def send(
+    setup_id: str,
+    number: int,
+    visit: Annotated[Visit, Depends(visit)],
+    form: Annotated[FormReader, Depends(read_form)],
+) -> Response:
+    setup = _find(visit, setup_id, number)
+    entries = _read(visit, setup, number, form)
+    if not form.ok:
+        return visit.render("pages/tryout/intonation_split.html", build(visit, setup, number, form), 422)
+    done = record(visit, setup, form, tuned_slot(number).key, entries)
+    if isinstance(done, Refused):
+        form.fault("", done.sentence)
+        page = build(visit, _find(visit, setup_id, number), number, form)
+        return visit.render("pages/tryout/intonation_split.html", page, 409)
+    return see(page_path(setup_id, number))
+
+
+def _find(visit: Visit, setup_id: str, number: int) -> LoadedSetup:
+    setup = load_setup(visit, setup_id)
+    if number not in string_numbers(setup.spec):
+        raise HTTPException(404)
+    return setup
+
+
+def _frets(setup: LoadedSetup) -> tuple[int, ...]:
+    """The frets to offer: none above the highest that a hand reaches on this neck."""
+    high = setup.case.high_fret
+    return tuple(sorted({f for f in SPLIT_FRETS if f <= high} | {high}))
+
+
+def _read(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> list[NewEntry]:
+    tuner, widest = visit.trade.tools["tuner"], Intonation.widest
+    entries = []
+    for fret in _frets(setup):
+        name = f"fret_{fret}"
+        if not form.raw(name).strip():
+            continue
+        cents = form.cents(name, widest)
+        if cents is not None:
+            role = "12" if fret == 12 else "high" if fret == setup.case.high_fret else str(fret)
+            entries.append(
+                NewEntry(
+                    "reading",
+                    Intonation.check.value,
+                    f"intonation.{number}.{role}",
+                    cents,
+                    "cents",
+                    form.raw(name).strip(),
+                    tuner.key,
+                    tuner.sigma,
+                    {"fret": fret, "method": tuner.key},
+                )
+            )
+    if form.ok and not entries:
+        form.fault(f"fret_{_frets(setup)[0]}", "Type at least one fret's cents.")
+    return entries
+
+
+def build(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> IntonationPage:
+    """The page's context."""
+    case = setup.case
+    known = current_readings(case, number)
+    split = split_of(case, number)
+    return IntonationPage(
+        setup=setup,
+        number=number,
+        name=string_label(setup.spec, number),
+        fields=tuple(
+            FretField(fret, f"fret_{fret}", case.say.cents(known[fret].value or 0.0) if fret in known else "")
+            for fret in _frets(setup)
+        ),
+        split=split,
+        split_rows=_rows(setup, split),
+        strings=tuple(
+            (string_label(setup.spec, n), page_path(setup.id, n)) for n in string_numbers(setup.spec)
+        ),
+        place=next((p for p in starting_places(case) if p.number == number), None),
+        cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, Intonation.check.value)),
+        form=form,
+        form_id=form_id_of(form),
+        seen=setup.journal.newest_id(tuned_slot(number).key),
+    )
+
+
+def _rows(setup: LoadedSetup, split: Split | None) -> tuple[tuple[str, str, str], ...]:
+    """Fret, what was read, what is left over."""
+    if split is None:
+        return ()
+    say, left = setup.case.say, split.fit.remainder_cents
+    return tuple((str(f), say.cents(c), say.cents(left[f])) for f, c in split.readings.items())

@@ -1,0 +1,210 @@
+"""From the store's rows to the job's objects: an instrument, a setup with its journal and its assessment."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property, lru_cache
+
+from webapp.pages.visit.visit import Visit
+from webapp.setups.assess import assess_case
+from webapp.setups.case import Case
+from webapp.setups.journal import Journal, Part
+from webapp.setups.lesson import LessonSheet
+from webapp.setups.lessons.lesson_text import notes_html
+from webapp.setups.quick import joined
+from webapp.setups.states import Assessment
+from webapp.store import instruments, lessons, setups
+from webapp.store.engine import Session
+from webapp.store.instruments import InstrumentRow
+from webapp.store.setups import SetupRow
+from webapp.trade.spec import InstrumentSpec
+from webapp.trade.words import Check
+from webapp.web.kept import Past
+
+
+@dataclass(frozen=True)
+class LoadedInstrument:
+    """An instrument at one version of its description."""
+
+    row: InstrumentRow
+    spec: InstrumentSpec
+
+    @property
+    def id(self) -> str:
+        return self.row.id
+
+
+@dataclass(frozen=True)
+class LoadedSetup:
+    """A setup, its instrument (as it was when finished, else as it is now), and its journal."""
+
+    row: SetupRow
+    instrument: LoadedInstrument
+    visit: Visit
+    past: Past
+    lesson_json: str = ""
+
+    @property
+    def id(self) -> str:
+        return self.row.id
+
+    @property
+    def started_at(self) -> datetime:
+        return self.row.started_at
+
+    @property
+    def finished_at(self) -> datetime | None:
+        return self.row.finished_at
+
+    @property
+    def lesson(self) -> LessonSheet | None:
+        """The lesson that this setup is done for."""
+        return _sheet(self.lesson_json) if self.lesson_json else None
+
+    def taught(self, check: Check) -> str:
+        """What the teacher says beside a check, as HTML; empty where nobody does."""
+        return notes_html(self.lesson.notes(check)) if self.lesson else ""
+
+    @property
+    def spec(self) -> InstrumentSpec:
+        return self.instrument.spec
+
+    @property
+    def finished(self) -> bool:
+        return self.row.finished_at is not None
+
+    @property
+    def quick(self) -> bool:
+        """Whether this is a quick check between setups."""
+        return self.journal.is_quick
+
+    @property
+    def new_strings(self) -> str:
+        """What was put on between setups, where this is no more than that."""
+        put_on = self.journal.last_turn(Part.STRINGS) if self.quick else None
+        return put_on.typed if put_on else ""
+
+    @property
+    def journal(self) -> Journal:
+        return self.past.journals.get(self.id, _EMPTY)
+
+    @cached_property
+    def case(self) -> Case:
+        """With the journals of the setups that began before this one, oldest first. A finished one stays as
+        it was when it was finished, however unsure the seasons make of it since.
+        """
+        visit, targets = self.visit, self.lesson.targets if self.lesson else None
+        earlier, at = self.past.before(self.row), self.finished_at or self.visit.now
+        return Case(self.spec, visit.trade, self.journal, at, visit.say, earlier, targets)
+
+    @cached_property
+    def assessment(self) -> Assessment:
+        what = ("setup", self.id, self.instrument.row.spec_json, self.lesson_json)
+        return self.visit.once(self.past, what, lambda: assess_case(self.case))
+
+
+_EMPTY = Journal(())
+
+
+def load_instrument(visit: Visit, instrument_id: str) -> LoadedInstrument:
+    """The newest description of an instrument; 404 where this bench has none such."""
+    with visit.reading() as session:
+        return _instrument(instruments.get(session, visit.bench_id, instrument_id))
+
+
+def load_instruments(visit: Visit) -> list[LoadedInstrument]:
+    """The instruments on the bench, oldest first."""
+    with visit.reading() as session:
+        return [_instrument(row) for row in instruments.list_all(session, visit.bench_id)]
+
+
+def load_setup(visit: Visit, setup_id: str) -> LoadedSetup:
+    """One setup; 404 where this bench has none such."""
+    known = visit.first(setup_id)
+    if known is not None:
+        still = visit.app.kept.still(visit.bench_id, known.setup.instrument_id, known.mark)
+        if still is not None:
+            return LoadedSetup(known.setup, _instrument(known.instrument), visit, still, known.lesson_json)
+    with visit.reading() as session:
+        row, instrument, lesson = setups.get_whole(session, visit.bench_id, setup_id)
+        past = visit.app.kept.of(session, visit.bench_id, row.instrument_id)
+    return LoadedSetup(row, _instrument(instrument), visit, past, lesson)
+
+
+def load_setups(visit: Visit, instrument_id: str) -> list[LoadedSetup]:
+    """Every setup of an instrument, newest first, each with the description it was judged by."""
+    return load_all(visit, instrument_id)[1]
+
+
+def load_all(visit: Visit, instrument_id: str) -> tuple[LoadedInstrument, list[LoadedSetup]]:
+    """The instrument as it is now, and every setup of it as by `load_setups`."""
+    with visit.reading() as session:
+        newest = instruments.get(session, visit.bench_id, instrument_id)
+        past = visit.app.kept.of(session, visit.bench_id, instrument_id)
+        taught = {row.id: _lesson(session, visit, row) for row in past.rows if row.lesson_id is not None}
+        versions = {
+            number: instruments.version(session, visit.bench_id, instrument_id, number)
+            for number in {row.finished_version for row in past.rows if row.finished_version is not None}
+            if number != newest.version
+        }
+    described = {number: _instrument(row) for number, row in versions.items()}
+    now = _instrument(newest)
+    return now, [
+        LoadedSetup(row, described.get(row.finished_version or 0, now), visit, past, taught.get(row.id, ""))
+        for row in past.rows
+    ]
+
+
+def standing_case(visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSetup]) -> Case:
+    """The instrument as it stands: all that was ever read and turned on it, judged by its newest description.
+
+    Readings of a board with other frets or strings say nothing about this one. Where it was last set up for
+    a lesson, the lesson's bands count.
+    """
+    alike = tuple(setup.journal for setup in passes if _alike(setup.spec, instrument.spec))
+    taught = _newest_lesson(passes)
+    targets = _sheet(taught).targets if taught else None
+    what = ("joined", instrument.row.version)
+    journal = passes[0].past.once(what, lambda: joined(alike)) if passes else _EMPTY
+    return Case(instrument.spec, visit.trade, journal, visit.now, visit.say, lesson=targets)
+
+
+def standing_assessment(
+    visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSetup], case: Case
+) -> Assessment:
+    """The judged `standing_case`."""
+    if not passes:
+        return assess_case(case)
+    what = ("standing", instrument.row.spec_json, _newest_lesson(passes))
+    return visit.once(passes[0].past, what, lambda: assess_case(case))
+
+
+def _newest_lesson(passes: Sequence[LoadedSetup]) -> str:
+    return next((setup.lesson_json for setup in passes if not setup.quick), "")
+
+
+def _alike(then: InstrumentSpec, now: InstrumentSpec) -> bool:
+    return then.fret_count == now.fret_count and len(then.strings) == len(now.strings)
+
+
+def _instrument(row: InstrumentRow) -> LoadedInstrument:
+    return LoadedInstrument(row, _described(row.spec_json))
+
+
+@lru_cache(maxsize=512)
+def _described(spec_json: str) -> InstrumentSpec:
+    return InstrumentSpec.model_validate_json(spec_json)
+
+
+def _lesson(session: Session, visit: Visit, row: SetupRow) -> str:
+    """The lesson that a setup is done for, as it is kept; empty where there is none."""
+    if row.lesson_id is None:
+        return ""
+    return lessons.sheet_for_setup(session, visit.bench_id, row.id) or ""
+
+
+@lru_cache(maxsize=64)
+def _sheet(sheet_json: str) -> LessonSheet:
+    return LessonSheet.model_validate_json(sheet_json)

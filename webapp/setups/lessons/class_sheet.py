@@ -1,0 +1,175 @@
+"""The class sheet: every hand-in of a lesson side by side, and what most of the class gets wrong. Pure."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from webapp.setups.checks import CHECKS
+from webapp.setups.csv_text import Cell, csv_text
+from webapp.setups.lessons.hand_in import HandedCheck, HandedPlace, HandIn
+from webapp.setups.say import Say
+from webapp.setups.verdicts import NEEDIEST, Word, said
+from webapp.trade.words import Check, label
+
+BY_NAME = "name"
+UNDONE = (Word.NOT_MEASURED, Word.MEASURE_AGAIN, Word.EXPECTED)
+
+
+@dataclass(frozen=True)
+class Line:
+    """One student's hand-in, under the name that they typed."""
+
+    id: str
+    name: str
+    at: datetime
+    what: HandIn
+
+
+@dataclass(frozen=True)
+class Pointer:
+    """A sentence about what some of the class get wrong in one check."""
+
+    check: Check
+    count: int
+    of: int
+    sentence: str
+
+    @property
+    def most(self) -> bool:
+        """Whether it is more than half of those who did the check."""
+        return 2 * self.count > self.of
+
+
+@dataclass(frozen=True)
+class ClassSheet:
+    """The lines in order, and the checks that they hold."""
+
+    lines: tuple[Line, ...]
+    checks: tuple[Check, ...]
+
+    @property
+    def pointers(self) -> tuple[Pointer, ...]:
+        """What to speak of in class, the commonest first."""
+        found = (_pointer(check, self._of(check)) for check in self.checks)
+        return tuple(sorted((p for p in found if p is not None), key=lambda p: -p.count / p.of))
+
+    def _of(self, check: Check) -> list[HandedCheck]:
+        return [done for line in self.lines if (done := line.what.check(check)) is not None]
+
+    def places(self, check: Check) -> tuple[tuple[str, str], ...]:
+        """Key and label of every place of a check that anyone read, in the order of the bench."""
+        found: dict[str, str] = {}
+        for done in self._of(check):
+            for place in done.places:
+                found.setdefault(place.key, place.label)
+        return tuple(found.items())
+
+
+def class_sheet(lines: Iterable[Line], checks: Sequence[Check], sort: str = BY_NAME) -> ClassSheet:
+    """The lines sorted by name, or by the key of a check with the neediest first."""
+    by_name = sorted(lines, key=lambda line: (line.name.casefold(), line.at))
+    found = {done.check for line in by_name for done in line.what.checks}
+    columns = tuple(check for check in Check if check in checks or check in found)
+    chosen = next((check for check in columns if check.value == sort), None)
+    if chosen is not None:
+        by_name.sort(key=lambda line: _need(line.what.check(chosen)))
+    return ClassSheet(tuple(by_name), columns)
+
+
+def _need(done: HandedCheck | None) -> int:
+    return len(NEEDIEST) if done is None else NEEDIEST.index(done.word)
+
+
+def _pointer(check: Check, done: Sequence[HandedCheck]) -> Pointer | None:
+    """The commonest of high, low and not done; nothing where that is nobody."""
+    ways = (_side(check, done, "high"), _side(check, done, "low"), _undone(check, done))
+    found = [pointer for pointer in ways if pointer is not None]
+    return max(found, key=lambda pointer: pointer.count, default=None)
+
+
+def _side(check: Check, done: Sequence[HandedCheck], side: str) -> Pointer | None:
+    wrong = [places for one in done if (places := [p for p in one.places if _lies(p.word, side)])]
+    if not wrong:
+        return None
+    much, little = Word(f"too {side}"), Word(f"a touch {side}")
+    far = sum(1 for places in wrong if any(place.word is much for place in places))
+    words = said(check, much if far == len(wrong) else little)
+    rest = f", {far} of them {said(check, much)}" if 0 < far < len(wrong) else ""
+    where = _mostly([place.label for places in wrong for place in places], len(wrong))
+    what = f"{label(check).capitalize()}: {words}"
+    return Pointer(check, len(wrong), len(done), f"{what} at {len(wrong)} of {len(done)}{rest}{where}.")
+
+
+def _lies(word: Word, side: str) -> bool:
+    return word.is_high if side == "high" else word.is_low
+
+
+def _undone(check: Check, done: Sequence[HandedCheck]) -> Pointer | None:
+    """Readings that are missing or doubted; for the questions without readings, what they came to."""
+    amiss = sum(1 for one in done if one.amiss)
+    count = amiss or sum(1 for one in done if _is_undone(one))
+    if not count:
+        return None
+    what = CHECKS[check].undone(count, amiss > 0)
+    return Pointer(check, count, len(done), f"{count} of {len(done)} {what}.")
+
+
+def _is_undone(done: HandedCheck) -> bool:
+    if not done.places:
+        return done.word is not Word.GOOD
+    return any(place.word in UNDONE for place in done.places)
+
+
+def _mostly(labels: list[str], students: int) -> str:
+    """Which place it is most often, where there are several and one stands out."""
+    (place, count), *others = Counter(labels).most_common(2)
+    if not others or count == others[0][1] or students < 2:
+        return f" ({_inside(place)})" if not others and place != "Relief" else ""
+    return f", most often the {_inside(place)} ({count})"
+
+
+def _inside(place: str) -> str:
+    """A place's name within a sentence: 'bridge pickup, bass side', but 'E string'."""
+    return f"{place[:1].lower()}{place[1:]}" if place[1:2].islower() else place
+
+
+def sheet_csv(sheet: ClassSheet) -> str:
+    """The sheet for a spreadsheet: one line a student, every verdict and every reading (mm, cents)."""
+    return csv_text(_heads(sheet), (_cells(sheet, line) for line in sheet.lines))
+
+
+def _heads(sheet: ClassSheet) -> list[str]:
+    heads = ["Name", "Handed in (UTC)"]
+    for check in sheet.checks:
+        title = label(check).capitalize()
+        heads.append(title)
+        for _, place in sheet.places(check):
+            name = title if place == title else f"{title}: {place}"
+            heads += [f"{name}, {check.unit}", f"{name}, verdict"]
+    return [*heads, "Turned"]
+
+
+def _cells(sheet: ClassSheet, line: Line) -> list[Cell]:
+    cells: list[Cell] = [line.name, line.at]
+    for check in sheet.checks:
+        done = line.what.check(check)
+        cells.append(done.said if done else "")
+        places: dict[str, HandedPlace] = {place.key: place for place in done.places} if done else {}
+        for key, _ in sheet.places(check):
+            place = places.get(key)
+            cells += [_figure(place), _word(place)] if place else [None, ""]
+    return [*cells, "; ".join(line.what.turned)]
+
+
+def _figure(place: HandedPlace) -> Cell:
+    """The number, or the range that was read in words."""
+    if place.value is None or (place.low is None and place.high is None):
+        return place.value
+    return Say().range(place.value, place.low, place.high, place.unit == "cents")
+
+
+def _word(place: HandedPlace) -> str:
+    return f"{place.said} (kept)" if place.kept else place.said

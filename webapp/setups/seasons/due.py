@@ -1,0 +1,161 @@
+"""What is due on an instrument, when and why. Pure: journals and drift in, an ordered list out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from webapp.setups.air_log.daily import day_number
+from webapp.setups.case import Case
+from webapp.setups.journal import OF_NO_CHECK, START_PLACE, Entry, EntryKind, Part
+from webapp.setups.seasons.drift import Drift
+from webapp.setups.slots import RELIEF
+from webapp.setups.strings.relief_pull import SAME_STRINGS
+from webapp.setups.verdicts import Word, said, word_of
+from webapp.trade.due import DueSheet
+from webapp.trade.words import Check
+
+_WORSE = {Word.GOOD: 0, Word.TOUCH_LOW: 1, Word.TOUCH_HIGH: 1, Word.TOO_LOW: 2, Word.TOO_HIGH: 2}
+
+
+@dataclass(frozen=True)
+class Due:
+    """Something to do: from when on, why in a sentence, and the check it belongs to.
+
+    `key` names the sort of it, the same for as long as it is due: one instrument has each only once.
+    """
+
+    when: datetime
+    why: str
+    check: Check
+    key: str
+
+    def is_due(self, now: datetime) -> bool:
+        """Whether it is time."""
+        return self.when <= now
+
+
+def due_of(
+    case: Case, drifts: Sequence[Drift] = (), last_setup_at: datetime | None = None
+) -> tuple[Due, ...]:
+    """Everything that is due on the case's instrument, now or later, the earliest first.
+
+    `drifts` are the answers of the seasons, for the air; `last_setup_at` is when a setup was last finished.
+    """
+    found = [*_settling(case), *_strings(case), *_moved(case, drifts)]
+    if last_setup_at is not None:
+        found.append(_review(case, last_setup_at))
+    return tuple(sorted(found, key=lambda due: due.when))
+
+
+def _review(case: Case, last_setup_at: datetime) -> Due:
+    days = case.trade.due.review_days
+    why = f"{days:g} days after the last setup: the season has turned."
+    return Due(last_setup_at + timedelta(days=days), why, OF_NO_CHECK, "review")
+
+
+def _settling(case: Case) -> Iterator[Due]:
+    """The rod was turned, and relief not read since it settled."""
+    turns = [
+        at for at, entry in _dated(case) if entry.kind is EntryKind.ADJUSTMENT and entry.turn.part is Part.ROD
+    ]
+    if not turns:
+        return
+    hours = case.trade.belief.rod.settle_hours
+    settled = max(turns) + timedelta(hours=hours)
+    read = (e for at, e in _dated(case) if at >= settled and e.kind is EntryKind.READING)
+    if not any(entry.slot == RELIEF.key for entry in read):
+        why = f"The rod was turned and takes about {hours:g} hours to settle: read the relief once more."
+        yield Due(settled, why, RELIEF.check, "settled")
+
+
+def strings_due_at(case: Case) -> datetime | None:
+    """When the strings will have done their time; None where nothing was ever said about their age."""
+    born = _strings_born(case)
+    return None if born is None else born + timedelta(days=case.trade.due.string_days[case.family])
+
+
+def age_key(sheet: DueSheet, old: timedelta) -> str:
+    """The answer at the start that fits strings of this age best."""
+    days = old / timedelta(days=1)
+    return min(sheet.age_days, key=lambda key: abs(sheet.age_days[key] - days))
+
+
+def _strings_born(case: Case) -> datetime | None:
+    """When the strings were new: changed then, or said to be so old.
+
+    An answer is coarse, so it only counts where it contradicts what is known: perhaps they were changed
+    and nobody wrote it down.
+    """
+    sheet, born = case.trade.due, None
+    for at, entry in _dated(case):
+        if entry.kind is EntryKind.ADJUSTMENT and entry.turn.part is Part.STRINGS:
+            born = born if entry.detail.get(SAME_STRINGS) else at
+        elif entry.kind is EntryKind.OBSERVATION and entry.slot == START_PLACE:
+            key = str(entry.detail.get("age"))
+            if key in sheet.age_days and (born is None or age_key(sheet, at - born) != key):
+                born = at - timedelta(days=sheet.age_days[key])
+    return born
+
+
+def _strings(case: Case) -> Iterator[Due]:
+    """The strings have done their time, or will have."""
+    at = strings_due_at(case)
+    if at is None:
+        return
+    days = case.trade.due.string_days[case.family]
+    if at <= case.now:
+        old = days + (case.now - at).days
+        yield Due(at, f"The strings are about {_long(old)} old: try a new set.", OF_NO_CHECK, "strings")
+    else:
+        why = f"The strings will be about {_long(days)} old: tired strings lose tone and play out of tune."
+        yield Due(at, why, OF_NO_CHECK, "strings")
+
+
+def _long(days: float) -> str:
+    if days < 60:
+        return f"{days:.0f} days"
+    months = round(days / 30.44)
+    return f"{months} months"
+
+
+def _dated(case: Case) -> list[tuple[datetime, Entry]]:
+    """Everything that counts in all journals, oldest first, with the time it stands for."""
+    found = ((j.stands_for(e), e) for j in case.journals for e in j.live)
+    return [(stands.at, e) for stands, e in sorted(found, key=lambda one: (one[0].at, one[0].id))]
+
+
+def _moved(case: Case, drifts: Iterable[Drift]) -> Iterator[Due]:
+    """The air has moved the neck since a place was last read, out of where it was good."""
+    for drift in drifts:
+        if not drift.points or case.now - drift.points[-1].at < timedelta(
+            days=case.trade.due.look_again_days
+        ):
+            continue
+        why = _left_its_band(case, drift) if drift.now else _moister(case, drift)
+        if why:
+            yield Due(case.now, why, drift.slot.check, f"moved.{drift.slot.key}")
+
+
+def _left_its_band(case: Case, drift: Drift) -> str:
+    assert drift.now is not None and drift.fit is not None
+    bands, last = case.bands(drift.slot), drift.fit.predicted_at(day_number(drift.points[-1].at))
+    word = word_of(drift.now.value, bands)
+    if last is None or _WORSE[word] <= _WORSE[word_of(last.value, bands)]:
+        return ""
+    name = "Relief" if drift.slot == RELIEF else f"The height of the {drift.label}"
+    about = case.say.about(drift.now.value, drift.now.half)
+    return f"{name}: probably {said(drift.slot.check, word)} by now, {about}. The air has changed."
+
+
+def _moister(case: Case, drift: Drift) -> str:
+    """For a neck whose own ways are not known yet: how far the wood's moisture has moved."""
+    then, now = drift.points[-1].wood_percent, drift.wood_now_percent
+    if drift.slot != RELIEF or then is None or now is None:
+        return ""
+    moved = now - then
+    if abs(moved) <= case.trade.due.moisture_percent:
+        return ""
+    way = "taken up" if moved > 0 else "lost"
+    return f"The wood has {way} about {abs(moved):.1f} percent of moisture since relief was last read."

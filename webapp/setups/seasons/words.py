@@ -1,0 +1,148 @@
+"""The seasons in words: what the fit says, and what is missing before it can say anything."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from webapp.physics.drift_fit import DriftFit, Estimate
+from webapp.physics.lengths import PLACES, Unit, format_length
+from webapp.setups.say import Say
+from webapp.setups.seasons.readings_over_time import Read
+from webapp.setups.slots import RELIEF, Slot
+
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July",
+    "August", "September", "October", "November", "December",
+)  # fmt: skip
+_AUTUMN, _WINTER = (8, 9, 10, 11, 12), (12, 1, 2, 3, 4)
+
+
+@dataclass(frozen=True)
+class Expected:
+    """What to expect once the wood has settled in such an air; `beyond` what was ever read on it."""
+
+    temperature_c: float
+    humidity_percent: float
+    value: Estimate
+    beyond: bool
+
+
+@dataclass(frozen=True)
+class Movement:
+    """How far the neck moved by itself from one day to another, mm, as fitted."""
+
+    start: date
+    end: date
+    change: Estimate
+
+    @property
+    def when(self) -> str:
+        """'last winter, from October to February'; where that is no winter, the months alone."""
+        months = f"from {_MONTHS[self.start.month - 1]} to {_MONTHS[self.end.month - 1]}"
+        if self.start.month == self.end.month:
+            months = f"within {_MONTHS[self.start.month - 1]}"
+        winter = self.start.month in _AUTUMN and self.end.month in _WINTER
+        return f"last winter, {months}," if winter else f"{months}"
+
+
+NO_SPREAD = (
+    "The air has hardly changed between these readings. Read again when it is clearly drier or damper."
+)
+
+
+def too_few(found: int, least: int, days: int) -> str:
+    """Too few readings."""
+    have = {0: "There is no reading", 1: "There is one reading"}.get(found, f"There are {found} readings")
+    return f"{have} so far. It takes at least {least}, over {days} days or more."
+
+
+def no_air(told: int, found: int) -> str:
+    """Readings enough, but too few with the air beside them."""
+    with_air = {0: "none of them has", 1: "only one has"}.get(told, f"only {told} have")
+    return (
+        f"There are {found} readings, but {with_air} the air's humidity beside it. Note it at every check, "
+        "or import a data logger's file."
+    )
+
+
+def too_short(found: int, least: int) -> str:
+    """Readings enough, too close together."""
+    days = "1 day" if found == 1 else f"{found} days"
+    return f"These readings span {days}. It takes {least} days or more to see the air at work."
+
+
+def sentences(
+    say: Say,
+    slot: Slot,
+    label: str,
+    fit: DriftFit,
+    season: Movement | None,
+    ahead: Sequence[Expected],
+    readings: Sequence[Read],
+) -> tuple[str, ...]:
+    """Everything the fit has to say, the most useful first; lengths in the player's unit."""
+    what = "relief" if slot == RELIEF else "height"
+    told = [_slope(say, what, fit.slope)]
+    if season is not None:
+        told.append(_season(say, what, season))
+    told += [_ahead(say, one) for one in ahead]
+    if fit.per_year.clear:
+        more = "gains" if fit.per_year.value > 0 else "loses"
+        told.append(f"Besides, it {more} about {say.length(abs(fit.per_year.value))} a year in any air.")
+    told.append(_lag(fit))
+    told.append(_basis(label, slot, readings))
+    return tuple(told)
+
+
+def _slope(say: Say, what: str, slope: Estimate) -> str:
+    if not slope.clear:
+        low, high = _fine(say, abs(slope.low)), _fine(say, abs(slope.high))
+        return (
+            f"No clear pull of the air on the {what} so far: for each percent of moisture gained it may lose "
+            f"up to {low} or gain up to {high}."
+        )
+    way = "lost" if slope.value < 0 else "gained"
+    return (
+        f"About {_fine(say, abs(slope.value))} more {what} for each percent of moisture {way}, "
+        f"give or take {_fine(say, slope.half)}."
+    )
+
+
+def _fine(say: Say, mm: float) -> str:
+    """A slope is smaller than any reading: one more decimal, and never in 64ths."""
+    unit = Unit.thou if say.unit is Unit.sixty_fourths else say.unit
+    return format_length(mm, unit, PLACES[unit] + 1)
+
+
+def _season(say: Say, what: str, season: Movement) -> str:
+    when = season.when[0].upper() + season.when[1:]
+    if not season.change.clear:
+        return f"{when} it moved too little by itself to tell: {say.length(season.change.half)} or less."
+    verb = "gained" if season.change.value > 0 else "lost"
+    far = say.length(abs(season.change.value))
+    return f"{when} it {verb} {far} of {what} by itself, give or take {say.length(season.change.half)}."
+
+
+def _ahead(say: Say, one: Expected) -> str:
+    told = (
+        f"At {one.humidity_percent:g} % humidity and {one.temperature_c:g} °C, once the wood has settled, "
+        f"expect {say.length(one.value.value)}, give or take {say.length(one.value.half)}."
+    )
+    return f"{told} That is beyond any air it was read in." if one.beyond else told
+
+
+def _lag(fit: DriftFit) -> str:
+    if not fit.lag_told:
+        return "The wood is taken to follow the air by the usual few weeks: these readings cannot tell yet."
+    days = fit.lag.value
+    words = f"{days:.0f} days" if days < 11 else f"{days / 7:.0f} weeks"
+    return f"The wood follows the air with a lag of about {words}."
+
+
+def _basis(label: str, slot: Slot, readings: Sequence[Read]) -> str:
+    span = (readings[-1].at - readings[0].at).days
+    long = f"{round(span / 30.44)} months" if span >= 120 else f"{span} days"
+    place = "" if slot == RELIEF else f" of the {label} at fret 12, held at 1"
+    return f"From {len(readings)} readings{place} over {long}, your own turns taken out. Right 9 times in 10."

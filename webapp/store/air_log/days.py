@@ -1,0 +1,200 @@
+"""The air in the room, as daily means.
+
+A day can have a mean from each of three sources: typed by hand, logged (the readings of all imports
+together), and brought (a logger's means that came as means, from a copy of another bench). Where a day has
+several, logged counts before brought, and brought before typed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import isfinite
+
+from sqlalchemy import bindparam, delete, insert, update
+from sqlalchemy import select as select_columns
+from sqlmodel import Session, col, select
+
+from webapp.store.air_log.merge import Packed, Readings, from_bytes, mean, pack, to_bytes, together
+from webapp.store.asking import ask
+from webapp.store.errors import NotFound
+from webapp.store.tables import AirDayRecord, AirLogDay, Bench, ImportJob, columns
+
+TYPED, LOGGED, BROUGHT = "typed", "logged", "brought"
+_RANK = {LOGGED: 0, BROUGHT: 1, TYPED: 2}
+_DAY = columns(AirDayRecord)
+_DAYS = select_columns(
+    _DAY.day, _DAY.source, _DAY.temperature_c, _DAY.humidity_percent, _DAY.rows
+).where(_DAY.bench_id == bindparam("bench"))
+
+
+@dataclass(frozen=True)
+class AirDay:
+    """One day's mean over `rows` readings; `source` is typed or logged."""
+
+    day: date
+    temperature_c: float
+    humidity_percent: float
+    rows: int = 1
+    source: str = TYPED
+
+
+def days(session: Session, bench_id: str, since: date | None = None) -> list[AirDay]:
+    """One mean for each day that has any, oldest first; from `since` on, if given."""
+    best: dict[date, AirDay] = {}
+    for one in reversed(kept_days(session, bench_id, since)):
+        best[one.day] = one
+    return [best[day] for day in sorted(best)]
+
+
+def kept_days(session: Session, bench_id: str, since: date | None = None) -> list[AirDay]:
+    """Everything that is kept, for a copy of the bench: a day may have a logged mean and a typed one.
+
+    Ordered by day, and within it by what counts first.
+    """
+    wanted = _DAYS if since is None else _DAYS.where(_DAY.day >= since)
+    found: dict[tuple[date, str], AirDay] = {}
+    lines = ask(session, wanted, bench=bench_id)
+    lines = sorted(lines, key=lambda line: (line[0], _RANK[line[1]]))
+    for day, kept_as, temperature_c, humidity_percent, rows in lines:
+        source = TYPED if kept_as == TYPED else LOGGED
+        one = AirDay(day, temperature_c, humidity_percent, rows, source)
+        found.setdefault((one.day, one.source), one)
+    return list(found.values())
+
+
+def type_day(
+    session: Session, bench_id: str, day: date, temperature_c: float, humidity_percent: float
+) -> None:
+    """What the player read off today; typed again, it takes the place of what was typed before."""
+    _find_bench(session, bench_id)
+    _check(AirDay(day, temperature_c, humidity_percent))
+    record = session.exec(
+        select(AirDayRecord).where(
+            AirDayRecord.bench_id == bench_id, AirDayRecord.day == day, AirDayRecord.source == TYPED
+        )
+    ).first()
+    if record is None:
+        record = AirDayRecord(bench_id=bench_id, day=day, source=TYPED, temperature_c=0, humidity_percent=0)
+    record.temperature_c, record.humidity_percent = temperature_c, humidity_percent
+    session.add(record)
+    session.flush()
+    _changed(session, bench_id)
+
+
+def add_days(session: Session, bench_id: str, new: Iterable[AirDay]) -> int:
+    """Adds means that came as means, and returns how many; what the bench has already stays as it is."""
+    _find_bench(session, bench_id)
+    there = {(one.day, one.source) for one in kept_days(session, bench_id)}
+    added: dict[tuple[date, str], AirDay] = {}
+    for one in new:
+        _check(one)
+        if (one.day, one.source) not in there:
+            added.setdefault((one.day, one.source), one)
+    _insert_days(session, bench_id, added.values(), {TYPED: TYPED, LOGGED: BROUGHT})
+    return len(added)
+
+
+def keep_readings(session: Session, bench_id: str, job_id: str, readings: Mapping[date, Readings]) -> int:
+    """Adds an import's readings to the days they belong to; returns how many of them were new.
+
+    Readings that are all there already are not kept a second time.
+    """
+    packed = {day: pack(one) for day, one in readings.items()}
+    before = _logged(session, bench_id, list(packed))
+    after = {day: together([*before.get(day, []), one]) for day, one in packed.items()}
+    new = sum(after[day].size - together(before.get(day, [])).size for day in packed)
+    if new:
+        rows = [{"job_id": job_id, "day": day, "readings": to_bytes(one)} for day, one in packed.items()]
+        session.execute(insert(AirLogDay), rows)
+        _put_logged(session, bench_id, after)
+    return int(new)
+
+
+def drop_readings(session: Session, bench_id: str, job_id: str) -> None:
+    """Takes an import's readings out again; what other imports brought for the same days stays."""
+    gone = list(
+        session.exec(
+            select(col(AirLogDay.day))
+            .join(ImportJob)
+            .where(ImportJob.bench_id == bench_id, ImportJob.id == job_id)
+        )
+    )
+    if gone:
+        session.execute(delete(AirLogDay).where(col(AirLogDay.job_id) == job_id))
+    left = _logged(session, bench_id, gone)
+    _put_logged(session, bench_id, {day: together(left.get(day, [])) for day in gone})
+
+
+def _logged(session: Session, bench_id: str, wanted: list[date]) -> dict[date, list[Packed]]:
+    """The sets that imports brought for some days. Asked by the span: a list of days could be too long."""
+    if not wanted:
+        return {}
+    found: dict[date, list[Packed]] = {}
+    among = set(wanted)
+    for log in session.exec(
+        select(AirLogDay)
+        .join(ImportJob)
+        .where(ImportJob.bench_id == bench_id, col(AirLogDay.day).between(min(wanted), max(wanted)))
+    ):
+        if log.day in among:
+            found.setdefault(log.day, []).append(from_bytes(log.readings))
+    return found
+
+
+def _put_logged(session: Session, bench_id: str, sets: Mapping[date, Packed]) -> None:
+    """Writes the logged means of some days anew; a day without readings has none."""
+    if not sets:
+        return
+    start = min(sets)
+    while start <= max(sets):
+        stop = start + timedelta(days=400)
+        among = [day for day in sets if start <= day < stop]
+        session.execute(
+            delete(AirDayRecord).where(
+                col(AirDayRecord.bench_id) == bench_id,
+                col(AirDayRecord.source) == LOGGED,
+                col(AirDayRecord.day).in_(among),
+            )
+        )
+        start = stop
+    _changed(session, bench_id)
+    means = {day: mean(one) for day, one in sets.items() if one.size}
+    made = [AirDay(day, m.temperature_c, m.humidity_percent, m.rows, LOGGED) for day, m in means.items()]
+    _insert_days(session, bench_id, made, {LOGGED: LOGGED})
+
+
+def _insert_days(session: Session, bench_id: str, new: Iterable[AirDay], sources: Mapping[str, str]) -> None:
+    rows = [
+        {
+            "bench_id": bench_id,
+            "day": one.day,
+            "source": sources[one.source],
+            "temperature_c": one.temperature_c,
+            "humidity_percent": one.humidity_percent,
+            "rows": one.rows,
+        }
+        for one in new
+    ]
+    if rows:
+        session.execute(insert(AirDayRecord), rows)
+        _changed(session, bench_id)
+
+
+def _changed(session: Session, bench_id: str) -> None:
+    """The air is another one now: whoever kept what followed from it sees so by the mark."""
+    further = update(Bench).where(col(Bench.id) == bench_id).values(air_mark=col(Bench.air_mark) + 1)
+    session.execute(further, execution_options={"synchronize_session": False})
+
+
+def _find_bench(session: Session, bench_id: str) -> None:
+    if session.get(Bench, bench_id) is None:
+        raise NotFound
+
+
+def _check(one: AirDay) -> None:
+    if one.source not in (TYPED, LOGGED) or one.rows < 1:
+        raise ValueError("a day's air is typed or logged, from at least one reading")
+    if not (isfinite(one.temperature_c) and 0 <= one.humidity_percent <= 100):
+        raise ValueError("a day's air needs a finite temperature and a humidity from 0 to 100 percent")

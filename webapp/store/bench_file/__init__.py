@@ -1,0 +1,4 @@
+"""A whole bench out of the store, and one put into it.
+
+Import `whole` and `merge`.
+"""

@@ -1,0 +1,36 @@
+"""What every page needs and no request changes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from fastapi import Request
+from fastapi.templating import Jinja2Templates
+from sqlalchemy import Engine
+
+from webapp.setups.air_log.daily import DailyAir
+from webapp.setups.seasons.drift import Drift
+from webapp.trade.content import Trade
+from webapp.web.kept import KeptPasts, Latest
+from webapp.web.settings import Settings
+
+
+@dataclass(frozen=True)
+class AppState:
+    settings: Settings
+    trade: Trade
+    engine: Engine
+    templates: Jinja2Templates
+    cookie: str
+    """The name of the cookie that holds a key: this store's own, for cookies ignore ports."""
+    kept: KeptPasts = field(default_factory=KeptPasts)
+    air: Latest[DailyAir] = field(default_factory=lambda: Latest(64))
+    rendered: Latest[str] = field(default_factory=lambda: Latest(64))
+    drifts: Latest[Drift] = field(default_factory=lambda: Latest(96))
+
+
+def state(request: Request) -> AppState:
+    """The app's state, for a page: `state(request)`, or `Depends(state)`."""
+    found = request.app.state.bench_app
+    assert isinstance(found, AppState)
+    return found
