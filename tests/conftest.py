@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
+import fcntl
+import gc
 import os
 import re
 import shutil
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine
 
 from tests.postgres import Server, running, wheel
+from webapp.command.demo import fill
 from webapp.store.engine import connect, open_store
+from webapp.trade.content import load_trade
+from webapp.web.settings import assets
 
 # Servers are started by the dozen; each would compile the whole app anew.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+# Thousands of small databases, each written a few times: memory will do for a disk.
+MEMORY = Path("/dev/shm")
+if os.access(MEMORY, os.W_OK):
+    os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY))
 
 TESTS = Path(__file__).parent
 AGAINST = ("published", "library", "practice", "memory")
@@ -40,6 +50,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     if faults:
         raise pytest.UsageError("\n".join(faults))
     items.sort(key=lambda item: not _is_long(item))
+
+
+def pytest_collection_finish() -> None:
+    """What is loaded by now stays: the collector need not look through it again and again."""
+    gc.collect()
+    gc.freeze()
 
 
 def _is_long(item: pytest.Item) -> bool:
@@ -96,13 +112,29 @@ def migrated(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.fixture(scope="session")
+def demo_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file of the demo, filled today; once for all the processes of a run."""
+    own = tmp_path_factory.getbasetemp()
+    shared = own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+    path = shared / "demo.sqlite3"
+    with (shared / "demo.lock").open("w") as turn:
+        fcntl.flock(turn, fcntl.LOCK_EX)
+        if not path.exists():
+            engine = open_store(own / "filling.sqlite3")
+            fill(engine, load_trade(assets().content), datetime.now(UTC))
+            engine.dispose()
+            (own / "filling.sqlite3").rename(path)
+    return path
+
+
 @pytest.fixture(params=["sqlite", "postgres"])
 def engine(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Engine]:
     """A store of its own, new and empty; every test that takes it runs on both databases."""
     if request.param == "sqlite":
         # A copy of one that was migrated once: ten times quicker than to migrate each.
         shutil.copy(request.getfixturevalue("migrated"), tmp_path / "bench.sqlite3")
-        opened = open_store(tmp_path / "bench.sqlite3")
+        opened = connect(tmp_path / "bench.sqlite3")
         yield opened
         opened.dispose()
         return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -25,8 +26,13 @@ def cookies_of(app: FastAPI, bench_id: str = "", device: str = "A test") -> dict
 
 def keyed(app: FastAPI, bench_id: str = "", device: str = "A test", **options: Any) -> TestClient:
     """A client at the app's own address, with a key to a bench (the player's own, unless told)."""
+    return holding(app, cookies_of(app, bench_id, device), **options)
+
+
+def holding(app: FastAPI, cookies: Mapping[str, str], **options: Any) -> TestClient:
+    """A client with these cookies."""
     client = TestClient(app, base_url=ORIGIN, headers={"Origin": ORIGIN}, **options)
-    for name, secret in cookies_of(app, bench_id, device).items():
+    for name, secret in cookies.items():
         # With its host, so that a cookie that the app sets takes this one's place.
         client.cookies.set(name, secret, domain="127.0.0.1", path="/")
     return client

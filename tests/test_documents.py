@@ -6,7 +6,6 @@ import ast
 import re
 
 from tests.command.test_cli import TOP
-
 from webapp.command.arguments import read_command
 
 SECURITY = (TOP / "webapp/web/SECURITY.md").read_text(encoding="utf-8")

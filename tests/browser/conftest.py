@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from tests.browser.support import Complaints, NewPage, Server, free_port
+from tests.browser.support import Complaints, NewPage, Server
 from tests.conftest import NO_CHROMIUM
+from tests.forked import free_port
 
 HERE = Path(__file__).parent
 NAMES = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
@@ -52,18 +53,20 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def server(browser: Browser, tmp_path: Path) -> Iterator[Server]:
+def server(browser: Browser, migrated: Path, tmp_path: Path) -> Iterator[Server]:
     """A server on an empty bench. (It asks for the browser first: without one there is nothing to start.)"""
-    started = Server(tmp_path / "data", free_port())
+    started = Server(tmp_path / "data", free_port(), migrated)
     started.start()
     yield started
     started.stop()
 
 
 @pytest.fixture(scope="session")
-def demo_server(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+def demo_server(
+    browser: Browser, demo_database: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Server]:
     """A server on the demo bench, for tests that only look."""
-    started = Server(tmp_path_factory.mktemp("demo") / "data", free_port(), demo=True)
+    started = Server(tmp_path_factory.mktemp("demo") / "data", free_port(), demo_database, demo=True)
     started.start()
     yield started
     started.stop()

@@ -27,7 +27,8 @@ from tests.browser import phone_watch
 from tests.browser.conftest import ARGUMENTS, PHONE, chromium_path
 from tests.browser.phone_bench import STUDENTS, Places, filled
 from tests.browser.phone_watch import Line, Seen, worst_session
-from tests.browser.support import Server, free_port
+from tests.browser.support import Server
+from tests.forked import free_port
 
 RUNS = 3
 LATENCY_MS, DOWN_KBIT, UP_KBIT, SLOWER = 150, 1600, 750, 4

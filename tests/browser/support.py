@@ -3,36 +3,35 @@
 from __future__ import annotations
 
 import re
-import socket
-import subprocess
-import sys
-import time
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 
-import httpx
 from playwright.sync_api import ConsoleMessage, Page, Request, Response
 
+from tests.forked import started, stop, wait_until_it_answers
 from webapp.store import benches, instances, keys
 from webapp.store.engine import connect, writing
-
-TOP = Path(__file__).parent.parent.parent
-START_SECONDS = 30
 
 NewPage = Callable[..., Page]
 
 
 @dataclass
 class Server:
-    """A benchside process on a data folder; `restart` keeps the address and the data."""
+    """A benchside process on a data folder; `restart` keeps the address and the data.
+
+    `begin_with` is a database to copy there before the first start: quicker than to make or to fill it.
+    """
 
     data: Path
     port: int
+    begin_with: Path | None = None
     demo: bool = False
     options: tuple[str, ...] = ()
-    process: subprocess.Popen[bytes] | None = None
+    process: BaseProcess | None = None
 
     @property
     def url(self) -> str:
@@ -62,44 +61,21 @@ class Server:
         return self.data.parent / f"{self.data.name}.log"
 
     def start(self) -> None:
-        command = [sys.executable, "-m", "webapp", "--data", str(self.data), "--port", str(self.port)]
-        command += ["--no-browser", *(["--demo"] if self.demo else []), *self.options]
-        with self.log.open("ab") as log:
-            self.process = subprocess.Popen(command, stdout=log, stderr=log, cwd=TOP)
-        until = time.monotonic() + START_SECONDS
-        while not self._answers():
-            if self.process.poll() is not None or time.monotonic() > until:
-                self.stop()
-                raise RuntimeError(f"the server did not start:\n{self.log.read_text()}")
-            time.sleep(0.05)
+        if self.begin_with is not None and not self.database.exists():
+            self.database.parent.mkdir(mode=0o700, parents=True)
+            shutil.copy(self.begin_with, self.database)
+        told = ("--data", self.data, "--port", self.port, "--no-browser", *(["--demo"] if self.demo else []))
+        self.process = started(*told, *self.options, out=self.log)
+        wait_until_it_answers(self.process, self.port, self.log)
 
     def stop(self) -> None:
-        if self.process is not None and self.process.poll() is None:
-            self.process.terminate()
-            try:
-                self.process.wait(timeout=10)
-            except subprocess.TimeoutExpired:
-                self.process.kill()
-                self.process.wait()
+        if self.process is not None:
+            stop(self.process)
         self.process = None
 
     def restart(self) -> None:
         self.stop()
         self.start()
-
-    def _answers(self) -> bool:
-        try:
-            return httpx.get(self.url, timeout=5).status_code < 500
-        except httpx.TransportError:
-            return False
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    assert isinstance(port, int)
-    return port
 
 
 @dataclass

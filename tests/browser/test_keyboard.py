@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.story import HEIGHTS, Player
-from tests.browser.support import Complaints, NewPage, Server, free_port
+from tests.browser.support import Complaints, NewPage, Server
+from tests.forked import free_port
 
 MOST_TABS = 60
 
 
 @pytest.fixture(scope="module")
-def bench(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+def bench(browser: Browser, migrated: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """One server for all of these; each begins with an instrument of its own."""
-    started = Server(tmp_path_factory.mktemp("bench") / "data", free_port())
+    started = Server(tmp_path_factory.mktemp("bench") / "data", free_port(), migrated)
     started.start()
     yield started
     started.stop()

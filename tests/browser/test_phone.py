@@ -13,7 +13,8 @@ from playwright.sync_api import Browser, Page, expect
 from tests.browser.conftest import come_in
 from tests.browser.looking import scrolls_sideways, too_small, violations
 from tests.browser.story import Player
-from tests.browser.support import Complaints, NewPage, Server, free_port
+from tests.browser.support import Complaints, NewPage, Server
+from tests.forked import free_port
 
 PHONE_ADDRESS = "127.0.0.2"
 LAPTOP = {"width": 1280, "height": 800}
@@ -34,10 +35,10 @@ PIXELS = """async svg => {
 
 
 @pytest.fixture
-def home(browser: Browser, tmp_path: Path) -> Iterator[Server]:
+def home(browser: Browser, migrated: Path, tmp_path: Path) -> Iterator[Server]:
     """A Benchside that listens on more than one address, as it does on a home network."""
     options = ("--phone", "--phone-address", PHONE_ADDRESS)
-    started = Server(tmp_path / "data", free_port(), options=options)
+    started = Server(tmp_path / "data", free_port(), migrated, options=options)
     started.start()
     yield started
     started.stop()

@@ -11,13 +11,14 @@ import pytest
 from playwright.sync_api import Browser, Page, Request
 
 from tests.browser.looking import scrolls_sideways, violations
-from tests.browser.support import NewPage, Server, free_port
+from tests.browser.support import NewPage, Server
+from tests.forked import free_port
 
 
 @pytest.fixture
-def years(browser: Browser, tmp_path: Path) -> Iterator[Server]:
+def years(browser: Browser, demo_database: Path, tmp_path: Path) -> Iterator[Server]:
     """A demo bench of its own: something is recorded on it."""
-    started = Server(tmp_path / "demo", free_port(), demo=True)
+    started = Server(tmp_path / "demo", free_port(), demo_database, demo=True)
     started.start()
     yield started
     started.stop()

@@ -17,6 +17,8 @@ import httpx
 import pytest
 
 import webapp
+from tests.command.typed import Ended, one_sentence, refused, running
+from tests.forked import PATIENCE_S, free_port
 from webapp.command.cli import read_arguments
 from webapp.web.settings import Settings, assets
 
@@ -25,27 +27,12 @@ TOP = Path(webapp.__file__).parent.parent
 
 @pytest.fixture
 def port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        number = probe.getsockname()[1]
-    assert isinstance(number, int)
-    return number
+    return free_port()
 
 
-def command(*arguments: object) -> list[str]:
+def fresh(*arguments: object) -> list[str]:
+    """The command as it is typed, for a process that begins with nothing."""
     return [sys.executable, "-m", "webapp", "--no-browser", *map(str, arguments)]
-
-
-def refused(*arguments: object, cwd: Path = TOP) -> str:
-    """What the command says on its way out: one line, no traceback, and an exit code that is not 0."""
-    ended = subprocess.run(command(*arguments), capture_output=True, text=True, timeout=60, cwd=cwd)
-    assert ended.returncode != 0
-    assert ended.stdout == ""
-    assert "Traceback" not in ended.stderr
-    lines = ended.stderr.strip().splitlines()
-    assert len(lines) == 1, ended.stderr
-    assert lines[0].startswith("benchside: ")
-    return lines[0]
 
 
 @pytest.fixture
@@ -58,7 +45,7 @@ def taken() -> Iterator[int]:
 
 def test_it_starts_prints_its_address_and_stops(tmp_path: Path, port: int) -> None:
     process = subprocess.Popen(
-        command("--data", tmp_path / "new" / "folder", "--port", port),
+        fresh("--data", tmp_path / "new" / "folder", "--port", port),
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -67,27 +54,20 @@ def test_it_starts_prints_its_address_and_stops(tmp_path: Path, port: int) -> No
     try:
         assert process.stdout is not None
         assert process.stdout.readline() == f"Benchside: http://127.0.0.1:{port}/\n"
-        answer = httpx.get(f"http://127.0.0.1:{port}/static/icon.svg", timeout=20)
+        answer = httpx.get(f"http://127.0.0.1:{port}/static/icon.svg", timeout=PATIENCE_S)
         assert answer.status_code == 200
         assert "server" not in answer.headers
     finally:
         process.send_signal(signal.SIGINT)
-        _, errors = process.communicate(timeout=20)
+        _, errors = process.communicate(timeout=PATIENCE_S)
     assert process.returncode in (0, -signal.SIGINT)
     assert errors == ""
     assert (tmp_path / "new" / "folder" / "bench.sqlite3").is_file()
 
 
 def test_the_demo_starts_filled_and_leaves_the_players_data_alone(tmp_path: Path, port: int) -> None:
-    process = subprocess.Popen(
-        command("--demo", "--data", tmp_path, "--port", port), stdout=subprocess.PIPE, text=True, cwd=TOP
-    )
-    try:
-        assert process.stdout is not None
-        assert process.stdout.readline() == f"Benchside (demo bench): http://127.0.0.1:{port}/\n"
-    finally:
-        process.send_signal(signal.SIGINT)
-        process.communicate(timeout=20)
+    with running("--no-browser", "--demo", "--data", tmp_path, "--port", port) as demo:
+        assert demo.said[0] == f"Benchside (demo bench): http://127.0.0.1:{port}/"
     assert not (tmp_path / "bench.sqlite3").exists()
     connection = sqlite3.connect(tmp_path / "demo" / "demo.sqlite3")
     (count,) = connection.execute("SELECT count(*) FROM instrument").fetchone()
@@ -96,29 +76,29 @@ def test_the_demo_starts_filled_and_leaves_the_players_data_alone(tmp_path: Path
 
 
 def test_a_taken_port(tmp_path: Path, taken: int) -> None:
-    said = refused("--data", tmp_path, "--port", taken)
+    said = refused("--no-browser", "--data", tmp_path, "--port", taken)
     assert f"port {taken}" in said and "--port" in said
     assert not (tmp_path / "bench.sqlite3").exists()
 
 
 def test_an_address_that_is_not_this_computers(tmp_path: Path, port: int) -> None:
-    assert "--host" in refused("--data", tmp_path, "--port", port, "--host", "192.0.2.1")
+    assert "--host" in refused("--no-browser", "--data", tmp_path, "--port", port, "--host", "192.0.2.1")
 
 
 def test_a_data_folder_that_is_a_file(tmp_path: Path, port: int) -> None:
     (tmp_path / "file").write_text("mine")
-    assert "cannot be written to" in refused("--data", tmp_path / "file", "--port", port)
+    assert "cannot be written to" in refused("--no-browser", "--data", tmp_path / "file", "--port", port)
 
 
 def test_a_data_folder_without_room_to_write(port: int) -> None:
     """/proc takes no files, not even from root, to whom a folder's mode means nothing."""
-    assert "--data" in refused("--data", "/proc/benchside", "--port", port)
+    assert "--data" in refused("--no-browser", "--data", "/proc/benchside", "--port", port)
 
 
 @pytest.mark.parametrize("content", [b"not a database at all", b"SQLite format 3\x00" + b"\xff" * 5000])
 def test_a_damaged_database(tmp_path: Path, port: int, content: bytes) -> None:
     (tmp_path / "bench.sqlite3").write_bytes(content)
-    assert "damaged" in refused("--data", tmp_path, "--port", port)
+    assert "damaged" in refused("--no-browser", "--data", tmp_path, "--port", port)
     assert (tmp_path / "bench.sqlite3").read_bytes() == content
 
 
@@ -128,7 +108,12 @@ def test_a_newer_database(tmp_path: Path, port: int) -> None:
     connection.execute("INSERT INTO alembic_version VALUES ('9999')")
     connection.commit()
     connection.close()
-    assert "newer Benchside" in refused("--data", tmp_path, "--port", port)
+    assert "newer Benchside" in refused("--no-browser", "--data", tmp_path, "--port", port)
+
+
+def fresh_end(*arguments: object, cwd: Path) -> Ended:
+    done = subprocess.run(fresh(*arguments), capture_output=True, text=True, timeout=PATIENCE_S, cwd=cwd)
+    return Ended(done.returncode, done.stdout, done.stderr)
 
 
 def test_a_slip_in_the_content_is_told_with_its_line(tmp_path: Path, port: int) -> None:
@@ -138,7 +123,7 @@ def test_a_slip_in_the_content_is_told_with_its_line(tmp_path: Path, port: int) 
     slipped = tmp_path / "content" / "threads.toml"
     slipped.write_text(slipped.read_text() + "\nthis is not = = toml\n")
     line = slipped.read_text().splitlines().index("this is not = = toml") + 1
-    said = refused("--data", tmp_path / "data", "--port", port, cwd=tmp_path)
+    said = one_sentence(fresh_end("--data", tmp_path / "data", "--port", port, cwd=tmp_path))
     assert "threads.toml" in said and str(line) in said
 
 
@@ -197,7 +182,7 @@ def test_two_starts_at_once_make_one_database(tmp_path: Path, port: int) -> None
     """Two on one port: one serves, the other says why not, and the data is whole."""
     starts = [
         subprocess.Popen(
-            command("--data", tmp_path, "--port", port),
+            fresh("--data", tmp_path, "--port", port),
             stdout=subprocess.DEVNULL,
             stderr=subprocess.PIPE,
             text=True,
@@ -207,13 +192,13 @@ def test_two_starts_at_once_make_one_database(tmp_path: Path, port: int) -> None
         for _ in range(2)
     ]
     try:
-        until = time.monotonic() + 40
+        until = time.monotonic() + PATIENCE_S
         while all(start.poll() is None for start in starts) and time.monotonic() < until:
             time.sleep(0.05)
         (loser,) = (start for start in starts if start.poll() is not None)
         assert loser.stderr is not None and "is taken" in loser.stderr.read()
-        assert httpx.get(f"http://127.0.0.1:{port}/static/icon.svg", timeout=20).status_code == 200
+        assert httpx.get(f"http://127.0.0.1:{port}/static/icon.svg", timeout=PATIENCE_S).status_code == 200
     finally:
         for start in starts:
             start.terminate()
-            start.communicate(timeout=20)
+            start.communicate(timeout=PATIENCE_S)

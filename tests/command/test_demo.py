@@ -1,34 +1,47 @@
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
 from datetime import UTC, date, datetime
+from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine
 
+from tests.store.kept_entries import kept_entries
 from webapp.command.demo import fill
 from webapp.setups.assess import assess
 from webapp.setups.invented.story import demo_air, tell
-from webapp.setups.journal import Entry, EntryKind, Journal
+from webapp.setups.journal import Entry, Journal
 from webapp.setups.slots import parse_slot
 from webapp.setups.states import Act, Assessment
-from webapp.store import benches, entries, instruments, setups
+from webapp.store import benches, instruments, setups
 from webapp.store.air_log import days as air
-from webapp.store.engine import reading
-from webapp.store.rows import EntryRow
+from webapp.store.engine import connect, reading
 from webapp.store.setups import SetupRow
 from webapp.trade.content import Trade, load_trade
 from webapp.trade.spec import InstrumentSpec
-from webapp.trade.words import Check
 from webapp.web.settings import assets
 
 NOW = datetime(2024, 3, 1, 12, 0, tzinfo=UTC)
 
-Told = list[tuple[InstrumentSpec, SetupRow, list[EntryRow]]]
+Told = list[tuple[InstrumentSpec, SetupRow, list[Entry]]]
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def trade() -> Trade:
     return load_trade(assets().content)
+
+
+@pytest.fixture(scope="module")
+def filled(migrated: Path, trade: Trade, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
+    """The demo in a file, for all who only look."""
+    path = tmp_path_factory.mktemp("demo") / "demo.sqlite3"
+    shutil.copy(migrated, path)
+    engine = connect(path)
+    fill(engine, trade, NOW)
+    yield engine
+    engine.dispose()
 
 
 def kept(engine: Engine) -> Told:
@@ -39,19 +52,8 @@ def kept(engine: Engine) -> Told:
         for row in instruments.list_all(session, bench.id):
             spec = InstrumentSpec.model_validate_json(row.spec_json)
             for setup in setups.list_for(session, bench.id, row.id):
-                found.append((spec, setup, entries.for_setup(session, bench.id, setup.id)))
+                found.append((spec, setup, kept_entries(session, bench.id, setup.id)))
     return found
-
-
-def journal_of(rows: list[EntryRow]) -> Journal:
-    return Journal.of(
-        Entry(
-            id=row.id, at=row.at, kind=EntryKind(row.kind), check=Check(row.check), slot=row.slot,
-            value=row.value, unit=row.unit, typed=row.typed, tool=row.tool, error=row.error,
-            detail=row.detail,
-        )
-        for row in rows
-    )  # fmt: skip
 
 
 def judged(told: Told, number: int, trade: Trade) -> Assessment:
@@ -59,15 +61,14 @@ def judged(told: Told, number: int, trade: Trade) -> Assessment:
     spec, setup, rows = told[number]
     before = [one for one in told if one[1].instrument_id == setup.instrument_id]
     past = [one for one in before if one[1].started_at < setup.started_at]
-    journals = tuple(journal_of(one[2]) for one in sorted(past, key=lambda one: one[1].started_at))
-    return assess(spec, trade, journal_of(rows).entries, rows[-1].at, past=journals)
+    journals = tuple(Journal.of(one[2]) for one in sorted(past, key=lambda one: one[1].started_at))
+    return assess(spec, trade, rows, rows[-1].at, past=journals)
 
 
-def test_the_story_is_told_once_and_whole(engine: Engine, trade: Trade) -> None:
-    fill(engine, trade, NOW)
-    first, air_kept = kept(engine), days_of_air(engine)
-    fill(engine, trade, NOW)
-    assert kept(engine) == first and days_of_air(engine) == air_kept
+def test_the_story_is_told_once_and_whole(filled: Engine, trade: Trade) -> None:
+    first, air_kept = kept(filled), days_of_air(filled)
+    fill(filled, trade, NOW)
+    assert kept(filled) == first and days_of_air(filled) == air_kept
     daily = demo_air(trade, NOW)
     stories = [tell(trade, told, daily, NOW) for told in trade.demo.instrument]
     assert len(first) == sum(len(story.setups) for story in stories)
@@ -76,15 +77,27 @@ def test_the_story_is_told_once_and_whole(engine: Engine, trade: Trade) -> None:
     assert air_kept == daily
 
 
+def told_of(kept_setup: tuple[InstrumentSpec, SetupRow, list[Entry]]) -> str:
+    """A setup without the names and numbers that the store gave."""
+    spec, _, rows = kept_setup
+    return repr((spec, [(row.at, row.kind, row.slot, row.value, row.typed, row.detail) for row in rows]))
+
+
+@pytest.mark.parametrize("engine", ["postgres"], indirect=True)
+def test_a_server_is_told_the_same(engine: Engine, filled: Engine, trade: Trade) -> None:
+    fill(engine, trade, NOW)
+    assert sorted(map(told_of, kept(engine))) == sorted(map(told_of, kept(filled)))
+    assert days_of_air(engine) == days_of_air(filled)
+
+
 def days_of_air(engine: Engine) -> dict[date, tuple[float, float]]:
     with reading(engine) as session:
         bench = benches.get_or_create_local_bench(session)
         return {one.day: (one.temperature_c, one.humidity_percent) for one in air.days(session, bench.id)}
 
 
-def test_every_reading_is_of_a_place_on_its_instrument_and_in_the_past(engine: Engine, trade: Trade) -> None:
-    fill(engine, trade, NOW)
-    for spec, setup, rows in kept(engine):
+def test_every_reading_is_of_a_place_on_its_instrument_and_in_the_past(filled: Engine, trade: Trade) -> None:
+    for spec, setup, rows in kept(filled):
         assert rows[-1].at < NOW
         assert setup.finished_at is None or rows[-1].at < setup.finished_at < NOW
         for row in rows:
@@ -93,9 +106,8 @@ def test_every_reading_is_of_a_place_on_its_instrument_and_in_the_past(engine: E
                 assert row.typed and row.tool in trade.tools
 
 
-def test_a_finished_setup_is_one_that_could_be_finished(engine: Engine, trade: Trade) -> None:
-    fill(engine, trade, NOW)
-    told = kept(engine)
+def test_a_finished_setup_is_one_that_could_be_finished(filled: Engine, trade: Trade) -> None:
+    told = kept(filled)
     for number, (spec, setup, rows) in enumerate(told):
         if not any(row.detail.get("quick") for row in rows):
             step = judged(told, number, trade).next

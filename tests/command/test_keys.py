@@ -9,10 +9,10 @@ from pathlib import Path
 import httpx
 import pytest
 from sqlmodel import select
-from tests.command.test_upkeep import refused_upkeep
-from tests.command.test_ways_in import NAME, running, said_by
 
-from tests.browser.support import free_port
+from tests.command.test_ways_in import NAME
+from tests.command.typed import refused, running, said_by
+from tests.forked import PATIENCE_S, free_port
 from webapp.command.arguments import Keys, read_command
 from webapp.command.keys import look_after
 from webapp.store import benches, instances, keys, ways_in
@@ -25,10 +25,10 @@ NOW = datetime.now(UTC)
 
 def test_beside_a_running_benchside_a_key_is_listed_and_taken_back(tmp_path: Path) -> None:
     port = free_port()
-    with running("--no-browser", "--data", tmp_path, "--port", port) as (_, said):
+    with running("--no-browser", "--data", tmp_path, "--port", port) as (_, said, _errors):
         (link,) = (line.removeprefix("Come in: ") for line in said if line.startswith("Come in: "))
         origin = f"http://127.0.0.1:{port}"
-        with httpx.Client(base_url=origin, headers={"Origin": origin}, timeout=20) as browser:
+        with httpx.Client(base_url=origin, headers={"Origin": origin}, timeout=PATIENCE_S) as browser:
             assert browser.post(link).status_code == 303
             assert browser.get("/").status_code == 200
             head, line = said_by("keys", "--data", tmp_path).splitlines()
@@ -36,7 +36,7 @@ def test_beside_a_running_benchside_a_key_is_listed_and_taken_back(tmp_path: Pat
             key = line[:12]
             assert re.fullmatch(r".{12}  (\d{4}-\d\d-\d\d \d\d:\d\d  ){2}\S.*", line)
             assert not any(secret in line for secret in browser.cookies.values())
-            assert "nobody" in refused_upkeep("keys", "--data", tmp_path, "--revoke=nobody")
+            assert "nobody" in refused("keys", "--data", tmp_path, "--revoke=nobody")
             assert browser.get("/").status_code == 200
             told = said_by("keys", "--data", tmp_path, f"--revoke={key}")
             assert told.startswith("Taken back: ") and key in told
@@ -106,9 +106,9 @@ def test_taking_all_back_closes_the_codes_that_nobody_used(
 
 
 def test_a_bench_must_be_named_where_there_are_several_and_be_there(folder: Path, tmp_path: Path) -> None:
-    assert "--bench=ID" in refused_upkeep("keys", "--data", folder)
-    assert "no bench 'nowhere'" in refused_upkeep("keys", "--data", folder, "--bench=nowhere")
-    assert "no bench here yet" in refused_upkeep("keys", "--data", tmp_path / "new")
+    assert "--bench=ID" in refused("keys", "--data", folder)
+    assert "no bench 'nowhere'" in refused("keys", "--data", folder, "--bench=nowhere")
+    assert "no bench here yet" in refused("keys", "--data", tmp_path / "new")
 
 
 def test_what_is_typed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -6,74 +6,35 @@ import json
 import re
 import signal
 import ssl
-import subprocess
-import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import httpx
 import pytest
-from tests.command.test_cli import TOP, command, refused
 
-from tests.browser.support import free_port
+import webapp
+from tests.command.typed import refused, running, said_by
+from tests.forked import PATIENCE_S, free_port, stop
 from webapp.command.arguments import Link, NewBench, read_arguments, read_command
 from webapp.web.settings import Settings
 
+TOP = Path(webapp.__file__).parent.parent
 CERT, KEY = TOP / "tests" / "tls" / "cert.pem", TOP / "tests" / "tls" / "key.pem"
 NAME = "bench.example.org"
-
-
-@contextmanager
-def running(*arguments: object) -> Iterator[tuple[subprocess.Popen[str], list[str]]]:
-    """The app, and what it said up to its last line before it serves."""
-    process = subprocess.Popen(
-        [sys.executable, "-m", "webapp", *map(str, arguments)],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        cwd=TOP,
-    )
-    assert process.stdout is not None
-    said = []
-    while not said or said[-1] not in ("Stop with Ctrl+C.", ""):
-        said.append(process.stdout.readline().rstrip("\n"))
-        if said[-1] == "" and process.poll() is not None:
-            break
-        if said[-1] == "":
-            said[-1] = " "
-    try:
-        yield process, said
-    finally:
-        if process.poll() is None:
-            process.send_signal(signal.SIGINT)
-        process.communicate(timeout=20)
-
-
-def said_by(*arguments: object) -> str:
-    ended = subprocess.run(
-        [sys.executable, "-m", "webapp", *map(str, arguments)],
-        capture_output=True,
-        text=True,
-        timeout=60,
-        cwd=TOP,
-    )
-    assert (ended.returncode, ended.stderr) == (0, ""), ended.stderr
-    return ended.stdout.strip()
 
 
 def comes_in(link: str, **options: object) -> int:
     """Press the button of an entry link, and ask for the bench."""
     origin = re.sub(r"^(https?://[^/]+)/.*", r"\1", link)
-    with httpx.Client(headers={"Origin": origin}, timeout=20, follow_redirects=True, **options) as browser:  # type: ignore[arg-type]
+    browser = httpx.Client(headers={"Origin": origin}, timeout=PATIENCE_S, follow_redirects=True, **options)  # type: ignore[arg-type]
+    with browser:
         assert browser.get(origin).status_code == 401
         return browser.post(link).status_code
 
 
 def test_the_printed_link_opens_the_bench_once_and_another_can_be_had(tmp_path: Path) -> None:
     port = free_port()
-    with running("--no-browser", "--data", tmp_path, "--port", port) as (_, said):
+    with running("--no-browser", "--data", tmp_path, "--port", port) as (_, said, _errors):
         (link,) = (line.removeprefix("Come in: ") for line in said if line.startswith("Come in: "))
         assert link.startswith(f"http://127.0.0.1:{port}/enter/")
         assert [comes_in(link), comes_in(link)] == [200, 410]
@@ -99,7 +60,7 @@ def test_the_phones_link_and_square_are_printed(tmp_path: Path) -> None:
     port = free_port()
     with running(
         "--no-browser", "--phone", "--phone-address", "127.0.0.2", "--data", tmp_path, "--port", port
-    ) as (_, said):
+    ) as (_, said, _errors):
         (line,) = (line for line in said if line.startswith("On your phone"))
         link = line.split()[-1]
         assert re.fullmatch(rf"http://127\.0\.0\.2:{port}/pair/\w{{4}}-\w{{4}}-\w{{4}}", link)
@@ -113,7 +74,7 @@ def test_https_with_a_certificate_of_ones_own(tmp_path: Path) -> None:
     port = free_port()
     with running(
         "--no-browser", "--data", tmp_path, "--port", port, "--tls-cert", CERT, "--tls-key", KEY
-    ) as (_, said):
+    ) as (_, said, _errors):
         (link,) = (line.removeprefix("Come in: ") for line in said if line.startswith("Come in: "))
         assert link.startswith(f"https://127.0.0.1:{port}/enter/")
         trusted = ssl.create_default_context(cafile=str(CERT))
@@ -128,7 +89,7 @@ def test_https_with_a_certificate_of_ones_own(tmp_path: Path) -> None:
 
 def test_a_certificate_that_cannot_be_used_is_one_sentence(tmp_path: Path) -> None:
     for cert, key in ((CERT, tmp_path / "none"), (KEY, CERT), (TOP / "README.md", KEY)):
-        said = refused("--data", tmp_path / "data", "--tls-cert", cert, "--tls-key", key)
+        said = refused("--no-browser", "--data", tmp_path / "data", "--tls-cert", cert, "--tls-key", key)
         assert "--tls-cert" in said and str(cert) in said
     assert not (tmp_path / "data" / "bench.sqlite3").exists()
 
@@ -136,7 +97,7 @@ def test_a_certificate_that_cannot_be_used_is_one_sentence(tmp_path: Path) -> No
 def test_the_hosted_form_makes_no_bench_but_those_it_is_told_to(tmp_path: Path) -> None:
     port = free_port()
     serve = ("serve", "--data", tmp_path, "--port", port, "--name", NAME, "--proxy", "127.0.0.1")
-    with running(*serve) as (process, said):
+    with running(*serve) as (process, said, errors):
         assert said[0] == f"Benchside: https://{NAME}/"
         assert not any("enter/" in line for line in said)
         told = said_by("bench", "new", "--data", tmp_path)
@@ -145,13 +106,9 @@ def test_the_hosted_form_makes_no_bench_but_those_it_is_told_to(tmp_path: Path) 
         assert hosted(port, link) == 200
         again = said_by("link", "--data", tmp_path, f"--bench={bench}")
         assert hosted(port, again) == 200
-        without = subprocess.run(
-            command("link", "--data", tmp_path)[:3] + ["link", "--data", str(tmp_path)],
-            capture_output=True, text=True, cwd=TOP,
-        )  # fmt: skip
-        assert without.returncode == 1 and "--bench" in without.stderr
-        process.send_signal(signal.SIGINT)
-        log = process.communicate(timeout=20)[1]
+        assert "--bench" in refused("link", "--data", tmp_path)
+        stop(process, signal.SIGINT)
+        log = errors.read_text()
     lines = [json.loads(line) for line in log.splitlines()]
     assert {
         "method": "POST",
@@ -171,8 +128,8 @@ def hosted(port: int, link: str) -> int:
         "X-Forwarded-For": "203.0.113.9",
     }
     path = link.removeprefix(f"https://{NAME}")
-    with httpx.Client(base_url=f"http://127.0.0.1:{port}", headers=headers, timeout=20) as proxy:
-        until = time.monotonic() + 20
+    with httpx.Client(base_url=f"http://127.0.0.1:{port}", headers=headers, timeout=PATIENCE_S) as proxy:
+        until = time.monotonic() + PATIENCE_S
         assert proxy.get("/").status_code == 401 and time.monotonic() < until
         answer = proxy.post(path)
         assert answer.headers["Strict-Transport-Security"]
@@ -205,11 +162,7 @@ def test_what_makes_no_sense_is_said(
 
 
 def test_a_bench_on_what_was_never_served_needs_a_name(tmp_path: Path) -> None:
-    ended = subprocess.run(
-        [sys.executable, "-m", "webapp", "bench", "new", "--data", str(tmp_path)],
-        capture_output=True, text=True, cwd=TOP,
-    )  # fmt: skip
-    assert ended.returncode == 1 and "--name" in ended.stderr
+    assert "--name" in refused("bench", "new", "--data", tmp_path)
     told = said_by("bench", "new", "--data", tmp_path, "--name", NAME)
     assert f"https://{NAME}/enter/" in told
 

@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-import os
 import random
 import re
 import secrets
 import signal
-import subprocess
-import sys
 import threading
 import time
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 
 import httpx
 from sqlalchemy import URL
 
 import webapp
-from tests.browser.support import free_port
-from webapp.store import benches, entries, instances, instruments, keys, setups
+from tests.forked import PATIENCE_S, free_port, started, stop, wait_until_it_answers
+from tests.store.kept_entries import kept_entries
+from webapp.store import benches, instances, instruments, keys, setups
 from webapp.store.engine import connect, open_store, reading, writing
 from webapp.trade.content import load_trade
 from webapp.web.settings import assets
@@ -39,7 +38,7 @@ class House:
     folder: Path
     url: URL | None = None
     port: int = field(default_factory=free_port)
-    process: subprocess.Popen[str] | None = None
+    process: BaseProcess | None = None
 
     @property
     def place(self) -> Path | URL:
@@ -51,33 +50,19 @@ class House:
 
     def start(self) -> None:
         """Starts it, and waits until it answers."""
-        command = [sys.executable, "-m", "webapp", "--no-browser", "--data", str(self.folder)]
-        command += ["--port", str(self.port)]
-        if self.url is not None:
-            command += ["--database", self.url.render_as_string(hide_password=False)]
-        with self.log.open("a") as log:
-            self.process = subprocess.Popen(command, stdout=log, stderr=log, text=True, cwd=TOP)
-        until = time.monotonic() + 30
-        while not self.answers():
-            if self.process.poll() is not None or time.monotonic() > until:
-                raise RuntimeError(f"it did not start:\n{self.log.read_text()}")
-            time.sleep(0.02)
+        place = [] if self.url is None else ["--database", self.url.render_as_string(hide_password=False)]
+        told = ("--no-browser", "--data", self.folder, "--port", self.port, *place)
+        self.process = started(*told, out=self.log)
+        wait_until_it_answers(self.process, self.port, self.log)
 
     @property
     def log(self) -> Path:
         return self.folder.with_name(f"{self.folder.name}.log")
 
-    def answers(self) -> bool:
-        try:
-            return httpx.get(f"{self.address}/static/icon.svg", timeout=5).status_code == 200
-        except httpx.TransportError:
-            return False
-
     def kill(self) -> None:
         """As when the power goes, for the process."""
         if self.process is not None:
-            os.kill(self.process.pid, signal.SIGKILL)
-            self.process.wait()
+            stop(self.process, signal.SIGKILL)
             self.process = None
 
     def fill(self, setups_wanted: int) -> list[str]:
@@ -100,8 +85,9 @@ class House:
             secret = keys.make_key(session, bench, "A test", datetime.now(UTC))
             name = f"benchside_{instances.get_or_make(session).id}"
         engine.dispose()
+        headers = {"Origin": self.address}
         return httpx.Client(
-            base_url=self.address, headers={"Origin": self.address}, cookies={name: secret}, timeout=30
+            base_url=self.address, headers=headers, cookies={name: secret}, timeout=PATIENCE_S
         )
 
     def notes(self, setup: str) -> list[str]:
@@ -109,7 +95,7 @@ class House:
         engine = connect(self.place)
         with reading(engine) as session:
             bench = benches.get_or_create_local_bench(session).id
-            found = [row.typed for row in entries.for_setup(session, bench, setup)]
+            found = [row.typed for row in kept_entries(session, bench, setup)]
         engine.dispose()
         return found
 
@@ -135,7 +121,7 @@ class Writer:
         for number in range(self.count):
             words = f"{self.name}-{number}"
             form = note(words)
-            until = time.monotonic() + 40
+            until = time.monotonic() + PATIENCE_S
             while not self._sent(form):
                 if self.fault or time.monotonic() > until:
                     self.fault = self.fault or f"{words} was never taken"

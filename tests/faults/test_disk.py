@@ -14,10 +14,11 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
-from tests.command.test_cli import refused
 
+from tests.command.typed import ended, refused
 from tests.conftest import on_sqlite
 from tests.faults.support import House, note
+from tests.forked import PATIENCE_S
 from tests.pages.conftest import Form, Player, plain
 from webapp.store import backups, sqlite
 from webapp.store.engine import connect, open_store
@@ -139,13 +140,13 @@ def test_no_room_for_a_copy_is_told_and_leaves_nothing_behind(small: SmallDisk |
         small.fill(0)
     limit = str(path.stat().st_size // 2) if small_files else "0"
     copy = small.folder / "copy.sqlite3"
-    ended = subprocess.run(
+    left = subprocess.run(
         [*backup, limit, "backup", "--data", str(small.folder), str(copy)],
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=PATIENCE_S,
     )
-    assert ended.returncode == 1 and "could not be made" in ended.stderr and "Traceback" not in ended.stderr
+    assert left.returncode == 1 and "could not be made" in left.stderr and "Traceback" not in left.stderr
     assert not copy.exists() and list(small.folder.glob(".*.part")) == []
     assert house.notes(setup) == []
 
@@ -156,7 +157,8 @@ def test_a_folder_that_may_only_be_read_is_one_sentence(tmp_path: Path) -> None:
     House(folder).fill(1)
     before = (folder / "bench.sqlite3").read_bytes()
     with read_only(folder):
-        assert "cannot be written to" in refused("--data", folder, "--port", House(folder).port)
+        port = House(folder).port
+        assert "cannot be written to" in refused("--no-browser", "--data", folder, "--port", port)
         assert (folder / "bench.sqlite3").read_bytes() == before
 
 
@@ -240,11 +242,10 @@ def test_a_spoilt_file_is_refused_untouched_and_leads_to_the_newest_good_copy(
     os.truncate(bad, bad.stat().st_size - 1000)
     spoilt = harms(path.read_bytes())[harm]
     path.write_bytes(spoilt)
-    said = refused("--data", tmp_path, "--port", House(tmp_path).port)
+    said = refused("--no-browser", "--data", tmp_path, "--port", House(tmp_path).port)
     assert "damaged" in said and said.endswith(f"benchside restore {good}")
     assert path.read_bytes() == spoilt
-    restored = [sys.executable, "-m", "webapp", "restore", "--data", str(tmp_path), str(good)]
-    assert subprocess.run(restored, capture_output=True, timeout=60).returncode == 0
+    assert ended("restore", "--data", tmp_path, good).code == 0
     open_store(path).dispose()
     assert digests_of(path) == digests_of(good)
 

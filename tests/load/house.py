@@ -19,7 +19,7 @@ import psutil
 from sqlalchemy import URL, text
 
 import webapp
-from tests.browser.support import free_port
+from tests.forked import free_port
 from tests.load.usage import MB, workers_of
 from tests.postgres import running, wheel
 from webapp.store.engine import connect

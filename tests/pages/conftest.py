@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator, Mapping
+import shutil
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import closing
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from pathlib import Path
@@ -14,18 +17,22 @@ import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
-from tests.keyed import ORIGIN, keyed
+from tests.keyed import ORIGIN, cookies_of, holding, keyed
 from webapp.app import create_app
+from webapp.store.engine import connect
 from webapp.trade.content import Trade, load_trade
 from webapp.web.settings import Settings, assets
 
 __all__ = ["ORIGIN", "Form", "Player", "plain"]
 
 
-# These pages read and sum; what the store does for them, the other pages try on both databases.
+# These pages read and sum, or refuse before anything is kept; what the store does for them is tried on both
+# databases by its own tests and by those of the other pages.
 ON_SQLITE_ALONE = (
-    "history/", "instrument/", "tryout/", "test_markup.py", "setup/test_readings_bad_input.py",
-    "setup/test_report.py", "setup/test_screens.py",
+    "history/", "instrument/", "tryout/", "test_markup.py", "test_cautions.py", "setup/test_report.py",
+    "setup/test_readings_bad_input.py", "setup/test_screens.py", "setup/test_wizard.py", "setup/test_log.py",
+    "lessons/test_lessons.py::test_what_is_wrong", "lessons/test_lessons.py::test_the_form_can_be_sent",
+    "test_minus_signs.py", "visit/test_fields.py",
 )  # fmt: skip
 
 
@@ -39,8 +46,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def _sums_only(item: pytest.Item) -> bool:
-    here = Path(__file__).parent
-    return item.path.is_relative_to(here) and str(item.path.relative_to(here)).startswith(ON_SQLITE_ALONE)
+    return item.nodeid.removeprefix("tests/pages/").startswith(ON_SQLITE_ALONE)
 
 
 def _on_postgres(item: pytest.Item) -> bool:
@@ -105,6 +111,7 @@ class Player:
     """Fetches pages and sends their forms back with some fields filled in."""
 
     client: TestClient
+    shelf: Shelf | None = None
 
     def get(self, path: str, status: int = 200) -> httpx.Response:
         answer = self.client.get(path)
@@ -138,18 +145,71 @@ class Player:
         return re.sub(r"/next$", "", answer.headers["location"])
 
 
+    def once(self, name: str, make: Callable[[], str]) -> str:
+        """What `make` does to a bench with nothing on it, and returns: done once, then put back as it was."""
+        return make() if self.shelf is None else self.shelf.put_back(self, name, make)
+
+    def begun(self, kind: str) -> str:
+        """A new setup of a new instrument, on a bench with nothing on it; returns the setup's page."""
+        return self.once(f"begun {kind}", lambda: self.begin(self.make(kind)))
+
+
+@dataclass
+class Shelf:
+    """What many tests begin with, as files: a bench with a key, and the same with something done on it."""
+
+    folder: Path
+    bench: Path
+    cookies: dict[str, str]
+    done: dict[str, tuple[Path, str]] = field(default_factory=dict)
+
+    def put_back(self, player: Player, name: str, make: Callable[[], str]) -> str:
+        own = Path(player.client.app.state.bench_app.engine.url.database)  # type: ignore[attr-defined]
+        if name in self.done:
+            copied(self.done[name][0], own)
+        else:
+            returned, kept = make(), self.folder / f"{len(self.done)}.sqlite3"
+            copied(own, kept)
+            self.done[name] = kept, returned
+        return self.done[name][1]
+
+
+def copied(source: Path, target: Path) -> None:
+    """One database file in the place of another, whoever has either open."""
+    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
+        old.backup(new)
+
+
 def plain(html: str) -> str:
     """The words of a page."""
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
 
 
+@pytest.fixture(scope="session")
+def shelf(migrated: Path, trade: Trade, tmp_path_factory: pytest.TempPathFactory) -> Shelf:
+    folder = tmp_path_factory.mktemp("shelf")
+    bench = Path(shutil.copy(migrated, folder / "bench.sqlite3"))
+    engine = connect(bench)
+    cookies = cookies_of(create_app(Settings(data_dir=folder), trade, engine))
+    engine.dispose()
+    return Shelf(folder, bench, cookies)
+
+
 @pytest.fixture
-def client(engine: Engine, trade: Trade, tmp_path: Path) -> Iterator[TestClient]:
-    app = create_app(Settings(data_dir=tmp_path), trade, engine)
-    with keyed(app) as client:
+def client(
+    request: pytest.FixtureRequest, engine: Engine, trade: Trade, tmp_path: Path
+) -> Iterator[TestClient]:
+    settings = Settings(data_dir=tmp_path)
+    if engine.dialect.name == "sqlite":
+        shelf: Shelf = request.getfixturevalue("shelf")
+        shutil.copy(shelf.bench, str(engine.url.database))
+        made = holding(create_app(settings, trade, engine), shelf.cookies)
+    else:
+        made = keyed(create_app(settings, trade, engine))
+    with made as client:
         yield client
 
 
 @pytest.fixture
-def player(client: TestClient) -> Player:
-    return Player(client)
+def player(request: pytest.FixtureRequest, engine: Engine, client: TestClient) -> Player:
+    return Player(client, request.getfixturevalue("shelf") if engine.dialect.name == "sqlite" else None)

@@ -242,7 +242,7 @@ class Driver:
             told[name] = said[0] if said else "unsure"
         return self.send(screen, dict(told))
 
-    def _listen(self, screen: Screen) -> Screen:
+    def _ear(self, screen: Screen) -> Screen:
         heard = answers(self.hands, "pickups.ear", screen.values("heard"))
         self.on_other("pickups.ear", heard)
         return self.send(screen, {"heard": heard})

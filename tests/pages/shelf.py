@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import count
 
 from sqlalchemy import Engine
@@ -9,7 +10,6 @@ from sqlalchemy import Engine
 from tests.setups.journals import Bench
 from webapp.store import benches, entries, instruments, setups
 from webapp.store.engine import writing
-from webapp.store.entries import NewEntry
 
 _FORMS = count(1)
 
@@ -24,12 +24,9 @@ def shelve(engine: Engine, bench: Bench, instrument: str = "", finished: bool = 
         setup = setups.start(session, owner, instrument, form, begun)
         kept: dict[int, int] = {}
         for entry in bench.entries:
-            new = NewEntry(
-                entry.kind.value, entry.check.value, entry.slot, entry.value, entry.unit, entry.typed,
-                entry.tool, entry.error, entry.detail, kept[entry.voids] if entry.voids else None,
-            )  # fmt: skip
+            new = replace(entry, voids=kept[entry.voids] if entry.voids else None)
             made = entries.append(session, owner, setup, f"{form}.{entry.id}", {}, [new], entry.at)
-            kept[entry.id] = made[0]
+            kept[entry.id] = made[0].id
         if finished:
             version = instruments.get(session, owner, instrument).version
             setups.finish(session, owner, setup, version, bench.now)

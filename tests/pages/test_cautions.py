@@ -12,7 +12,7 @@ from webapp.trade.content import Trade
 
 def told(player: Player, trade: Trade, kind: str, place: str) -> set[str]:
     """The keys of the cautions on one page of a setup."""
-    setup = player.begin(player.make(kind))
+    setup = player.begun(kind)
     words = unescape(plain(player.get(f"{setup}/{place}").text))
     return {caution.key for caution in trade.cautions if caution.text in words}
 

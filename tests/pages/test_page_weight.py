@@ -5,10 +5,11 @@ from __future__ import annotations
 import ast
 import inspect
 import re
+import shutil
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
-from datetime import UTC, datetime
 from functools import cached_property
+from pathlib import Path
 from typing import Any
 
 import httpx
@@ -20,8 +21,7 @@ from tests.addresses import follow
 from tests.keyed import keyed
 from tests.pages.conftest import Player
 from webapp.app import create_app
-from webapp.command.demo import fill
-from webapp.store.engine import open_store
+from webapp.store.engine import connect
 from webapp.trade.content import Trade
 from webapp.web.settings import Settings
 
@@ -31,11 +31,12 @@ OF_A_KIND = 3
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory, trade: Trade) -> Iterator[Player]:
+def demo(
+    demo_database: Path, tmp_path_factory: pytest.TempPathFactory, trade: Trade
+) -> Iterator[Player]:
     """A filled bench."""
     folder = tmp_path_factory.mktemp("demo")
-    engine = open_store(folder / "bench.sqlite3")
-    fill(engine, trade, datetime.now(UTC))
+    engine = connect(Path(shutil.copy(demo_database, folder / "bench.sqlite3")))
     app = create_app(Settings(data_dir=folder), trade, engine)
     with keyed(app) as client:
         yield Player(client)

@@ -21,7 +21,7 @@ ANSWERS: dict[str, dict[str, object]] = {
     "start": {"done": READY},
     "buzz": {"clear": "yes"},
     "cause": {"asked_loose": "no", "asked_technique": "no", "asked_neighbour": "unsure"},
-    "listen": {},
+    "ear": {},
     "playtest": {"sign": "yes"},
 }
 

@@ -10,7 +10,6 @@ from typing import Any
 from sqlalchemy import Engine
 
 from tests.setups.journals import spec_of
-from webapp.pages.data.bench_file_kept import from_file
 from webapp.setups.bench_file.schema import FORMAT, VERSION, BenchFile
 from webapp.store import benches
 from webapp.store.bench_file import merge as bench_merge
@@ -62,7 +61,7 @@ def put_on(
     )
     with writing(engine) as session:
         owner = benches.get_or_create_local_bench(session).id
-        bench_merge.load(session, owner, from_file(file))
+        bench_merge.load(session, owner, file)
     return name
 
 

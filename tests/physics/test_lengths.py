@@ -169,7 +169,7 @@ def test_how_lengths_look() -> None:
     assert format_length(1.78, Unit.sixty_fourths) == "4.5/64 in"
     assert format_length(1.78, Unit.sixty_fourths, places=0) == "4/64 in"
     assert format_length(-0.001, Unit.mm) == "0.00 mm"
-    assert format_length(-0.1, Unit.mm, places=1) == "-0.1 mm"
+    assert format_length(-0.1, Unit.mm, places=1) == "−0.1 mm"
     assert set(MM_PER_UNIT) == set(Unit)
 
 

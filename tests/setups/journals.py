@@ -75,7 +75,7 @@ class Bench:
 
     def _write(self, kind: EntryKind, check: Check, slot: str, **fields: Any) -> Entry:
         self.now += BETWEEN
-        entry = Entry(len(self.entries) + 1, self.now, kind, check, slot, **fields)
+        entry = Entry(kind, check, slot, **fields, id=len(self.entries) + 1, at=self.now)
         self.entries.append(entry)
         return entry
 

@@ -157,7 +157,7 @@ class Owner:
     def write(self, at: float, kind: EntryKind, slot: str, **fields: Any) -> None:
         self.count += 1
         when = datetime(FIRST.year, FIRST.month, FIRST.day, 12, tzinfo=UTC) + timedelta(days=at)
-        self.journals[-1].append(Entry(self.count, when, kind, Check.RELIEF, slot, **fields))
+        self.journals[-1].append(Entry(kind, Check.RELIEF, slot, **fields, id=self.count, at=when))
 
     def look(self, at: float) -> float:
         truth = self.neck.relief(at)

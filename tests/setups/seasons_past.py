@@ -61,7 +61,7 @@ class Past:
 
     def write(self, number: float, kind: EntryKind, check: Check, slot: str, **fields: Any) -> Entry:
         self.count += 1
-        entry = Entry(self.count, day(number), kind, check, slot, **fields)
+        entry = Entry(kind, check, slot, **fields, id=self.count, at=day(number))
         self.days.setdefault(int(number), []).append(entry)
         return entry
 

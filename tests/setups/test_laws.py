@@ -202,8 +202,8 @@ def test_a_place_the_instrument_has_not(key: str) -> None:
 
 
 def test_a_journal_sorts_by_id_and_reads_a_void_of_nothing_as_nothing() -> None:
-    reading = Entry(2, MORNING, EntryKind.READING, Check.RELIEF, "relief", value=0.3)
-    stray = Entry(1, MORNING, EntryKind.VOID, Check.RELIEF, "relief", voids=77)
+    reading = Entry(EntryKind.READING, Check.RELIEF, "relief", value=0.3, id=2, at=MORNING)
+    stray = Entry(EntryKind.VOID, Check.RELIEF, "relief", voids=77, id=1, at=MORNING)
     journal = Journal.of([reading, stray])
     assert [e.id for e in journal.entries] == [1, 2]
     assert journal.live == (reading,)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.setups.journals import ACOUSTIC, BASS, GUITAR, MORNING, POSTS, Bench, spec_of
+from tests.setups.journals import ACOUSTIC, BASS, GUITAR, POSTS, Bench, spec_of
 from webapp.physics.lengths import Unit, parse_length
 from webapp.setups.journal import Entry, EntryKind, Part, Turn
 from webapp.setups.say import Say
@@ -39,7 +39,7 @@ def test_turns(eighths: int, words: str) -> None:
         (0.15, "mm", {"low": None, "high": 0.3}, "less than 0.30 mm"),
         (1.05, "mm", {"low": 0.9, "high": None}, "more than 0.90 mm"),
         (4.0, "cents", {"fret": 12}, "+4 cents"),
-        (0.0, "cents", {"low": -2.5, "high": 2.5}, "-2.5 to +2.5 cents"),
+        (0.0, "cents", {"low": -2.5, "high": 2.5}, "−2.5 to +2.5 cents"),
         (-10.0, "cents", {"low": None, "high": -8.0}, "more than 8 cents flat"),
         (10.0, "cents", {"low": 8.0, "high": None}, "more than 8 cents sharp"),
     ],
@@ -47,13 +47,13 @@ def test_turns(eighths: int, words: str) -> None:
 def test_a_reading_is_said_as_the_number_or_the_range_that_it_is(
     value: float, unit: str, detail: dict[str, float | None], words: str
 ) -> None:
-    entry = Entry(1, MORNING, EntryKind.READING, Check.RELIEF, "relief", value, unit, detail=detail)
+    entry = Entry(EntryKind.READING, Check.RELIEF, "relief", value, unit, detail=detail)
     assert Say().reading(entry) == words
 
 
 def test_a_range_comes_in_the_players_unit() -> None:
     detail = {"low": 0.3, "high": 0.6}
-    entry = Entry(1, MORNING, EntryKind.READING, Check.RELIEF, "relief", 0.45, "mm", detail=detail)
+    entry = Entry(EntryKind.READING, Check.RELIEF, "relief", 0.45, "mm", detail=detail)
     assert Say(Unit.thou).reading(entry) == "12 to 24 thou"
 
 
@@ -61,13 +61,13 @@ def test_a_range_comes_in_the_players_unit() -> None:
     ("mm", "unit", "words"),
     [
         (2.4, Unit.mm, "2.40 mm"),
-        (-0.1, Unit.mm, "-0.10 mm"),
+        (-0.1, Unit.mm, "−0.10 mm"),
         (2.4, Unit.inch, "0.094 in"),
         (0.3, Unit.thou, "12 thou"),
         (2.38125, Unit.sixty_fourths, "6/64 in"),
         (2.2, Unit.sixty_fourths, "5.5/64 in"),
         (0.3, Unit.sixty_fourths, "12 thou"),
-        (-0.3, Unit.sixty_fourths, "-12 thou"),
+        (-0.3, Unit.sixty_fourths, "−12 thou"),
         (0.999, Unit.sixty_fourths, "39 thou"),
         (1.0, Unit.sixty_fourths, "2.5/64 in"),
     ],
@@ -92,7 +92,7 @@ def test_what_is_said_can_be_typed(mm: float, unit: Unit) -> None:
     ("low", "high", "unit", "words"),
     [
         (2.0, 3.0, Unit.mm, "2.00 to 3.00 mm"),
-        (-0.1, 0.3, Unit.mm, "-0.10 to 0.30 mm"),
+        (-0.1, 0.3, Unit.mm, "−0.10 to 0.30 mm"),
         (0.15, 0.45, Unit.thou, "6 to 18 thou"),
         (0.15, 0.45, Unit.sixty_fourths, "6 to 18 thou"),
         (2.0, 3.0, Unit.inch, "0.079 to 0.118 in"),
@@ -106,7 +106,7 @@ def test_bands_say_the_unit_once(low: float, high: float, unit: Unit, words: str
 
 @pytest.mark.parametrize(
     ("cents", "words"),
-    [(4, "+4 cents"), (-2.5, "-2.5 cents"), (0, "0 cents"), (-0.04, "0 cents"), (0.06, "+0.1 cents")],
+    [(4, "+4 cents"), (-2.5, "−2.5 cents"), (0, "0 cents"), (-0.04, "0 cents"), (0.06, "+0.1 cents")],
 )
 def test_cents_carry_their_sign(cents: float, words: str) -> None:
     assert Say.cents(cents) == words

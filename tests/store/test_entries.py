@@ -3,21 +3,25 @@ from __future__ import annotations
 import math
 import threading
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 from sqlalchemy import Engine, text
 from sqlalchemy.exc import IntegrityError
 
+from tests.store.kept_entries import kept_entries
+from webapp.setups.journal import Entry, EntryKind
 from webapp.store import benches, entries, instruments, setups
 from webapp.store.engine import reading, writing
-from webapp.store.entries import NewEntry
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound, Stale
-from webapp.store.rows import EntryRow
 from webapp.store.tables import Bench
+from webapp.trade.words import Check
 
 NOON = datetime(2024, 3, 1, 12, 0, tzinfo=UTC)
-READING = NewEntry("reading", "relief", "relief", 0.30, "mm", "0,30", "feeler", 0.02, {"hold": 1, "gap": 7})
+READING = Entry(
+    EntryKind.READING, Check.RELIEF, "relief", 0.30, "mm", "0,30", "feeler", 0.02, {"hold": 1, "gap": 7}
+)
 
 
 class Place:
@@ -37,20 +41,20 @@ class Place:
     def append(
         self,
         form: str,
-        *new: NewEntry,
+        *new: Entry,
         seen: dict[str, int] | None = None,
         at: datetime = NOON,
         bench: str | None = None,
         setup: str | None = None,
     ) -> list[int]:
+        """The new entries' numbers."""
+        where = bench or self.bench, setup or self.setup
         with writing(self.engine) as session:
-            return entries.append(
-                session, bench or self.bench, setup or self.setup, form, seen or {}, new, at
-            )
+            return [one.id for one in entries.append(session, *where, form, seen or {}, new, at)]
 
-    def journal(self) -> Sequence[EntryRow]:
+    def journal(self) -> Sequence[Entry]:
         with reading(self.engine) as session:
-            return entries.for_setup(session, self.bench, self.setup)
+            return kept_entries(session, self.bench, self.setup)
 
 
 @pytest.fixture
@@ -61,12 +65,11 @@ def place(engine: Engine) -> Place:
 def test_what_was_typed_comes_back_whole(place: Place) -> None:
     (kept,) = place.append("f1", READING)
     (row,) = place.journal()
-    assert row == EntryRow(
+    assert row == Entry(
         id=kept,
-        setup_id=place.setup,
         at=NOON,
-        kind="reading",
-        check="relief",
+        kind=EntryKind.READING,
+        check=Check.RELIEF,
         slot="relief",
         value=0.30,
         unit="mm",
@@ -93,7 +96,7 @@ def test_a_time_without_a_zone_is_refused(place: Place) -> None:
 @pytest.mark.parametrize("number", [math.nan, math.inf, -math.inf])
 def test_only_finite_numbers_are_entries(number: float) -> None:
     with pytest.raises(ValueError, match="finite"):
-        NewEntry("reading", "relief", "relief", number)
+        Entry(EntryKind.READING, Check.RELIEF, "relief", number)
 
 
 def test_the_same_form_twice_is_recorded_once(place: Place) -> None:
@@ -144,20 +147,20 @@ def test_a_stale_form_is_told_what_is_newer(place: Place) -> None:
 
 def test_a_form_is_not_stale_for_what_it_did_not_show(place: Place) -> None:
     place.append("f1", READING)
-    place.append("f2", NewEntry("reading", "height", "height.1", 2.0), seen={"height.1": 0})
+    place.append("f2", Entry(EntryKind.READING, Check.HEIGHT, "height.1", 2.0), seen={"height.1": 0})
     assert len(place.journal()) == 2
 
 
 def test_a_form_is_kept_whole_or_not_at_all(place: Place) -> None:
     with pytest.raises(NotFound):
-        place.append("f1", READING, NewEntry("void", "relief", "relief", voids=999))
+        place.append("f1", READING, Entry(EntryKind.VOID, Check.RELIEF, "relief", voids=999))
     assert place.journal() == []
 
 
 def test_a_correction_leaves_the_old_entry_as_it_was(place: Place) -> None:
     (wrong,) = place.append("f1", READING)
     before = place.journal()[0]
-    place.append("f2", NewEntry("void", "relief", "relief", voids=wrong))
+    place.append("f2", Entry(EntryKind.VOID, Check.RELIEF, "relief", voids=wrong))
     assert place.journal()[0] == before
     assert place.journal()[1].voids == wrong
 
@@ -167,7 +170,7 @@ def test_an_entry_of_another_setup_cannot_be_voided(place: Place) -> None:
     with writing(place.engine) as session:
         second = setups.start(session, place.bench, place.instrument, "again")
     with pytest.raises(NotFound):
-        place.append("f2", NewEntry("void", "relief", "relief", voids=here), setup=second)
+        place.append("f2", Entry(EntryKind.VOID, Check.RELIEF, "relief", voids=here), setup=second)
 
 
 def test_a_finished_setup_takes_no_more(place: Place) -> None:
@@ -187,20 +190,30 @@ def test_another_bench_finds_nothing(place: Place) -> None:
         place.append("f2", READING, bench=place.other_bench)
     with reading(place.engine) as session:
         with pytest.raises(NotFound):
-            entries.for_setup(session, place.other_bench, place.setup)
-        assert entries.for_instrument(session, place.other_bench, place.instrument) == []
-        assert len(entries.for_instrument(session, place.bench, place.instrument)) == 1
+            kept_entries(session, place.other_bench, place.setup)
+        assert entries.journals(session, place.other_bench, place.instrument) == {}
+        assert len(entries.journals(session, place.bench, place.instrument)) == 1
 
 
-def test_an_instruments_journal_spans_its_setups_in_order(place: Place) -> None:
+def test_what_is_recorded_is_given_back_as_it_is_read_from_then_on(place: Place) -> None:
+    told = replace(READING, detail={"words": ("ä", None, 0.25), "deep": {"part": "rod"}})
+    later = NOON.astimezone(timezone(timedelta(hours=5, minutes=30)))
+    with writing(place.engine) as session:
+        given = entries.append(session, place.bench, place.setup, "f1", {}, [told, READING], later)
+    assert given == place.journal() and given[0].detail["words"] == ["ä", None, 0.25]
+
+
+def test_each_setup_of_an_instrument_has_its_journal_in_order(place: Place) -> None:
     with writing(place.engine) as session:
         second = setups.start(session, place.bench, place.instrument, "again")
     ids = [*place.append("f1", READING), *place.append("f1", READING, setup=second)]
     ids += place.append("f2", READING)
     with reading(place.engine) as session:
-        rows = entries.for_instrument(session, place.bench, place.instrument)
-    assert [row.id for row in rows] == ids
-    assert [row.setup_id for row in rows] == [place.setup, second, place.setup]
+        found = entries.journals(session, place.bench, place.instrument)
+        only = entries.journals(session, place.bench, place.instrument, {second})
+    told = {setup: [entry.id for entry in journal.entries] for setup, journal in found.items()}
+    assert told == {place.setup: [ids[0], ids[2]], second: [ids[1]]}
+    assert only == {second: found[second]}
 
 
 def test_the_database_itself_refuses_an_entry_without_a_setup(place: Place) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -10,11 +11,12 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, initialize, invariant, rule
 
+from tests.store.kept_entries import kept_entries
+from webapp.setups.journal import Entry, EntryKind
 from webapp.store import benches, entries, instruments, setups
 from webapp.store.engine import open_store, reading, writing
-from webapp.store.entries import NewEntry
 from webapp.store.errors import AlreadyRecorded, Finished, StoreError
-from webapp.store.rows import EntryRow
+from webapp.trade.words import Check
 
 SLOTS = st.sampled_from(["relief", "height.1", "height.2"])
 VALUES = st.floats(-100, 100)
@@ -28,7 +30,7 @@ class Journal(RuleBasedStateMachine):
     def open(self) -> None:
         self.folder = tempfile.TemporaryDirectory()
         self.engine = open_store(Path(self.folder.name) / "bench.sqlite3")
-        self.known: dict[int, EntryRow] = {}
+        self.known: dict[int, Entry] = {}
         self.forms: set[str] = set()
         self.finished = False
         with writing(self.engine) as session:
@@ -39,11 +41,11 @@ class Journal(RuleBasedStateMachine):
     @rule(target=made, form=FORMS, slot=SLOTS, value=VALUES, late=st.booleans())
     def record(self, form: str, slot: str, value: float, late: bool) -> int:
         seen = {slot: 0 if late else self.newest(slot)}
-        return self.send(form, seen, NewEntry("reading", "height", slot, value, typed=repr(value)))
+        return self.send(form, seen, Entry(EntryKind.READING, Check.HEIGHT, slot, value, typed=repr(value)))
 
     @rule(target=made, form=FORMS, slot=SLOTS, value=VALUES, old=made)
     def correct(self, form: str, slot: str, value: float, old: int) -> int:
-        return self.send(form, {}, NewEntry("reading", "height", slot, value, voids=old or None))
+        return self.send(form, {}, Entry(EntryKind.READING, Check.HEIGHT, slot, value, voids=old or None))
 
     @rule()
     def finish(self) -> None:
@@ -63,12 +65,12 @@ class Journal(RuleBasedStateMachine):
     def newest(self, slot: str) -> int:
         return max((row.id for row in self.known.values() if row.slot == slot), default=0)
 
-    def send(self, form: str, seen: dict[str, int], new: NewEntry) -> int:
+    def send(self, form: str, seen: dict[str, int], new: Entry) -> int:
         """Returns the new entry's id, or 0 when it was refused."""
         stale = any(self.newest(slot) > last for slot, last in seen.items())
         try:
             with writing(self.engine) as session:
-                (kept,) = entries.append(
+                (made,) = entries.append(
                     session, self.bench, self.setup, form, seen, [new], datetime.now(UTC)
                 )
         except StoreError as refused:
@@ -78,13 +80,13 @@ class Journal(RuleBasedStateMachine):
         assert not stale and not self.finished and form not in self.forms
         self.forms.add(form)
         row = self.journal()[-1]
-        assert (row.id, row.slot, row.value, row.typed) == (kept, new.slot, new.value, new.typed)
-        self.known[kept] = row
-        return kept
+        assert row == made and replace(row, id=0, at=new.at) == new
+        self.known[row.id] = row
+        return row.id
 
-    def journal(self) -> list[EntryRow]:
+    def journal(self) -> list[Entry]:
         with reading(self.engine) as session:
-            return entries.for_setup(session, self.bench, self.setup)
+            return kept_entries(session, self.bench, self.setup)
 
     @invariant()
     def nothing_is_lost_or_changed(self) -> None:

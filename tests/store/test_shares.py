@@ -32,7 +32,7 @@ class Shelf:
             made = shares.make_for_setup(session, self.bench, self.setup, True, lasts, NOW, seed)
             return made.id, shares.shown(session, self.bench, made.id, NOW, seed)
 
-    def opened(self, token: str, at: datetime = NOW) -> shares.ShareRow | None:
+    def opened(self, token: str, at: datetime = NOW) -> shares.Share | None:
         with reading(self.engine) as session:
             return shares.open_by(session, token, at)
 

@@ -11,14 +11,16 @@ from typing import TypeVar
 import pytest
 from sqlalchemy import Engine
 
+from tests.store.kept_entries import kept_entries
+from webapp.setups.journal import Entry, EntryKind
 from webapp.store import benches, entries, instances, instruments, rates, setups
 from webapp.store.engine import reading, writing
-from webapp.store.entries import NewEntry
 from webapp.store.errors import AlreadyRecorded, Finished, Stale
+from webapp.trade.words import Check
 
 T = TypeVar("T")
 NOW = datetime(2026, 3, 10, 12, tzinfo=UTC)
-NOTE = NewEntry("note", "relief", "relief", typed="x")
+NOTE = Entry(EntryKind.NOTE, Check.RELIEF, "relief", typed="x")
 
 
 def at_once(deeds: list[Callable[[], T]]) -> list[T | Exception]:
@@ -66,19 +68,20 @@ def kept(found: list[T | Exception]) -> list[T]:
 def test_a_form_sent_six_times_at_once_is_recorded_once(engine: Engine, bench: str, setup: str) -> None:
     def send() -> list[int]:
         with writing(engine) as session:
-            return entries.append(session, bench, setup, "form", {"relief": 0}, [NOTE, NOTE], NOW)
+            made = entries.append(session, bench, setup, "form", {"relief": 0}, [NOTE, NOTE], NOW)
+            return [one.id for one in made]
 
     found = at_once([send] * 6)
     (ids,) = kept(found)
     assert all(isinstance(one, AlreadyRecorded) and one.recorded_id == ids[0] for one in found if one != ids)
     with reading(engine) as session:
-        assert [row.id for row in entries.for_setup(session, bench, setup)] == ids
+        assert [row.id for row in kept_entries(session, bench, setup)] == ids
 
 
 def test_of_six_forms_that_saw_the_same_one_wins(engine: Engine, bench: str, setup: str) -> None:
     def send(form: str) -> list[int]:
         with writing(engine) as session:
-            return entries.append(session, bench, setup, form, {"relief": 0}, [NOTE], NOW)
+            return [one.id for one in entries.append(session, bench, setup, form, {"relief": 0}, [NOTE], NOW)]
 
     found = at_once([lambda form=f"f{n}": send(form) for n in range(6)])
     ((first,),) = kept(found)
@@ -100,7 +103,7 @@ def test_nothing_is_written_into_a_setup_that_is_being_finished(
 
     found = at_once([finish, finish, *(lambda form=f"f{n}": send(form) for n in range(4))])
     with reading(engine) as session:
-        written = len(entries.for_setup(session, bench, setup))
+        written = len(kept_entries(session, bench, setup))
     assert sum(isinstance(one, Finished) for one in found[:2]) == 1
     assert [type(one) for one in found[2:] if one is not None] == [Finished] * (4 - written)
 

@@ -242,7 +242,7 @@ class Seat:
 
     def _record(self, kind: EntryKind, check: Check, slot: str, detail: dict[str, Any], **more: Any) -> None:
         self._number += 1
-        self.entries.append(Entry(self._number, self.now, kind, check, slot, detail=detail, **more))
+        self.entries.append(Entry(kind, check, slot, detail=detail, **more, id=self._number, at=self.now))
         self._assessed = None
 
 

@@ -210,3 +210,29 @@ class _OnSprings(Scripted):
             return super()._turn(ask)
         self.truth["height.level"] -= ask["eighths"] / 8 * 1.5
         self.seat.turn(ask["slot"], ask["eighths"])
+
+
+class TurnsBackwards(Scripted):
+    """Turns the second string's saddle the wrong way round, the first time, until it can go no further."""
+
+    def _turn(self, ask: dict[str, Any]) -> None:
+        if ask["slot"] != "intonation.2.12" or any(a["slot"] == ask["slot"] for a in self.turned):
+            self.turned.append(ask)
+            return super()._turn(ask)
+        self.turned.append(ask)
+        for place, cents in (("12", -9.0), ("high", -18.0)):
+            self.truth[f"intonation.2.{place}"] += cents
+        self.seat.turn(ask["slot"], ask["eighths"], outcome="no_room")
+
+    turned: list[dict[str, Any]]
+
+
+def test_no_room_after_a_turn_the_wrong_way_round_is_no_end_of_the_screw() -> None:
+    flat = {"intonation.2.12": -17.0, "intonation.2.high": -34.0}
+    player = TurnsBackwards(Seat("bass_4_34", {"intonation_thread": "M3"}), flat)
+    player.turned = []
+    player.play()
+    turns = [ask["eighths"] for ask in player.turned if ask["slot"] == "intonation.2.12"]
+    assert len(turns) >= 2 and all(eighths < 0 for eighths in turns)
+    assert abs(player.truth["intonation.2.12"]) < 5
+    assert not any(ask["do"] == "repairer" for ask in player.asked)

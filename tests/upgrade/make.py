@@ -21,7 +21,6 @@ from tests.keyed import keyed
 from tests.pages.conftest import Player
 from tests.pages.walk import GOOD, Walk
 from webapp.app import create_app
-from webapp.pages.data.bench_file_kept import to_file
 from webapp.store import benches, keys, lessons, setups, shares
 from webapp.store.air_log import days as air
 from webapp.store.bench_file import whole as bench_file
@@ -74,7 +73,7 @@ def main(name: str) -> None:
         with reading(engine) as session:
             bench = benches.local_bench(session)
             assert bench is not None
-            text = to_file(bench_file.dump(session, bench.id)).as_text()
+            text = bench_file.dump(session, bench.id).as_text()
         engine.dispose()
         with closing(sqlite3.connect(path)) as connection:
             connection.execute("VACUUM")

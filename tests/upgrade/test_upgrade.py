@@ -14,7 +14,6 @@ from starlette.testclient import TestClient
 
 from tests.keyed import ORIGIN
 from webapp.app import create_app
-from webapp.pages.data.bench_file_kept import from_file, to_file
 from webapp.setups.bench_file.faults import read_bench_file
 from webapp.setups.bench_file.schema import BenchFile
 from webapp.store import benches, instruments, setups
@@ -66,7 +65,7 @@ def exported(engine: Engine) -> BenchFile:
     with reading(engine) as session:
         bench = benches.local_bench(session)
         assert bench is not None
-        return to_file(bench_file.dump(session, bench.id))
+        return bench_file.dump(session, bench.id)
 
 
 def test_the_database_opens_with_every_row_as_it_was(path: Path) -> None:
@@ -86,7 +85,7 @@ def test_the_export_of_its_day_comes_in_whole(engine: Engine, state: str) -> Non
     file = read_bench_file((HERE / f"{state}.json").read_bytes())
     with writing(engine) as session:
         bench = benches.get_or_create_local_bench(session).id
-        assert bench_merge.load(session, bench, from_file(file)).refusals == []
+        assert bench_merge.load(session, bench, file).refusals == []
     assert exported(engine) == file
 
 

@@ -9,10 +9,11 @@ from random import Random
 import pytest
 from sqlalchemy import Engine
 
+from webapp.setups.journal import Entry, EntryKind
 from webapp.store import benches, entries, instruments, lessons, setups
 from webapp.store.engine import reading, writing
-from webapp.store.entries import NewEntry
-from webapp.web.kept import KeptPasts, Latest, Past, as_kept
+from webapp.trade.words import Check
+from webapp.web.kept import KeptPasts, Latest, Past
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 LESSON = '{"title": "T"}'
@@ -67,19 +68,19 @@ class Shop:
             self._append(setup, [self._new()])
             self.count += 1
         new = [self._new() for _ in range(self.chance.choice((1, 1, 2)))]
-        numbers = self._append(setup, new)
+        added = self._append(setup, new)
         row = next(row for row in before.rows if row.id == setup)
-        added = [as_kept(one, number, NOON) for one, number in zip(new, numbers, strict=True)]
         process.grow(before, self.bench, row, added)
 
-    def _append(self, setup: str, new: list[NewEntry]) -> list[int]:
+    def _append(self, setup: str, new: list[Entry]) -> list[Entry]:
         with writing(self.engine, self.bench) as session:
             return entries.append(session, self.bench, setup, f"f{self.count}", {}, new, NOON)
 
-    def _new(self) -> NewEntry:
+    def _new(self) -> Entry:
         value = self.chance.uniform(-1, 3)
         detail = {"hold": 1, "words": ("ä", None, 0.25), "deep": {"part": "rod"}}
-        return NewEntry("reading", "relief", "relief", value, "mm", f"{value:g}", "feeler", 0.02, detail)
+        where = EntryKind.READING, Check.RELIEF, "relief"
+        return Entry(*where, value, "mm", f"{value:g}", "feeler", 0.02, detail)
 
 
 def compare(shop: Shop) -> None:

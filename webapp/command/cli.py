@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import sys
 import threading
-import webbrowser
 from collections.abc import Sequence
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
@@ -26,7 +25,6 @@ from webapp.command.arguments import (
 )
 from webapp.command.opening import beside, place_of, to_serve
 from webapp.command.serving import CannotStart, check_certificate, listen, prepare_folder
-from webapp.drawings.qr import qr_text
 from webapp.store import benches, instances, ways_in
 from webapp.store.engine import Session, name_of, writing
 from webapp.store.errors import NotFound, Unusable
@@ -70,11 +68,8 @@ def _do(command: Command) -> int:
 
 
 def serve(settings: Settings) -> None:
-    """Opens everything that can fail first, so that what fails is one sentence."""
-    # Loaded here: pages take half a second, and the commands that only look after the data do without.
-    from webapp.app import create_app
-    from webapp.command.demo import fill
-    from webapp.command.server import run
+    """Opens everything that can fail first, so that what fails is one sentence, and said soon."""
+    # Loaded when it is needed: the pages take a second, and what does not start does without them.
     from webapp.trade.content import ContentError, load_trade
 
     try:
@@ -85,15 +80,21 @@ def serve(settings: Settings) -> None:
     check_certificate(settings)
     with listen(settings.host, settings.port) as listening, to_serve(settings) as engine:
         if settings.demo:
+            from webapp.command.demo import fill
+
             fill(engine, trade, datetime.now(UTC))
         if settings.hosted:
             start_log()
+        from webapp.app import create_app
+
         app = create_app(settings, trade, engine)
         with writing(engine, "instance") as session:
             instances.served_at(session, settings.address, settings.hosted)
             link, phone_link = ("", "") if settings.hosted else _own_links(session, settings)
         _announce(settings, link, phone_link)
         if settings.open_browser and _has_browser():
+            import webbrowser
+
             # The socket already listens: the browser's first request waits until the app answers.
             threading.Thread(target=webbrowser.open, args=(link,), daemon=True).start()
         if settings.workers > 1:
@@ -101,6 +102,8 @@ def serve(settings: Settings) -> None:
 
             Workers(listening, settings).run()
         else:
+            from webapp.command.server import run
+
             run(app, listening, settings)
 
 
@@ -128,6 +131,8 @@ def _announce(settings: Settings, link: str, phone_link: str) -> None:
     if phone_link:
         _say(f"\nOn your phone, in the same network: {phone_link}")
         _say("(Once, within ten minutes. For another: 'Use your phone' at the foot of the bench.)")
+        from webapp.drawings.qr import qr_text
+
         _say(qr_text(phone_link))
     _say("Stop with Ctrl+C.")
 

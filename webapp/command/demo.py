@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from itertools import groupby
 
@@ -13,7 +13,6 @@ from webapp.setups.journal import Entry
 from webapp.store import benches, entries, instruments, setups
 from webapp.store.air_log import days as air
 from webapp.store.engine import Session, writing
-from webapp.store.entries import NewEntry
 from webapp.trade.content import Trade
 
 CLOSED_AFTER = timedelta(minutes=2)
@@ -43,24 +42,10 @@ def _add(session: Session, bench_id: str, form_id: str, story: Story) -> None:
             setups.finish(session, bench_id, setup_id, 1, told.entries[-1].at + CLOSED_AFTER)
 
 
-def _forms(told: TellingSetup) -> Iterator[tuple[datetime, list[NewEntry]]]:
+def _forms(told: TellingSetup) -> Iterator[tuple[datetime, Sequence[Entry]]]:
     """What was sent together: a quick check is one form, in a setup every entry is its own."""
     if told.quick:
-        yield told.entries[-1].at, [_new(entry) for entry in told.entries]
+        yield told.entries[-1].at, told.entries
         return
     for at, some in groupby(told.entries, key=lambda entry: entry.at):
-        yield at, [_new(entry) for entry in some]
-
-
-def _new(entry: Entry) -> NewEntry:
-    return NewEntry(
-        entry.kind.value,
-        entry.check.value,
-        entry.slot,
-        value=entry.value,
-        unit=entry.unit,
-        typed=entry.typed,
-        tool=entry.tool,
-        error=entry.error,
-        detail=entry.detail,
-    )
+        yield at, list(some)

@@ -11,6 +11,8 @@ import unicodedata
 from dataclasses import dataclass
 from enum import StrEnum
 
+from webapp.physics.numbers import as_typed, on_screen, say_number, write_number
+
 MM_PER_INCH = 25.4  # exact
 LONGEST_TEXT = 40
 
@@ -42,6 +44,12 @@ class Length:
     unit: Unit
     typed: str
 
+    @property
+    def said(self) -> str:
+        """As a page offers it: '12 thou (0.30 mm)'."""
+        text = on_screen(self.typed)
+        return text if self.unit is Unit.mm else f"{text} ({format_length(self.mm, Unit.mm)})"
+
 
 class LengthError(ValueError):
     """A text that is no usable length: what was wrong and what would be right, in one sentence."""
@@ -71,7 +79,6 @@ _SPELLINGS: dict[str, tuple[Unit, float]] = {
 # Typed marks that mean the same as the plain ones
 _PLAIN = str.maketrans(
     {
-        "\u2212": "-", "\u2013": "-", "\u2010": "-", "\u2011": "-",
         "\u2033": '"', "\u201d": '"', "\u201c": '"', "\u2032": "'", "\u2019": "'", "\u2018": "'",
         "\u2044": "/", "\u2215": "/", "\u066b": ".",
     }
@@ -115,9 +122,8 @@ def format_length(mm: float, unit: Unit, places: int | None = None) -> str:
     value = to_unit(mm, unit)
     if unit is Unit.sixty_fourths:
         step = 1.0 if places == 0 else 0.5
-        return f"{round(value / step) * step + 0.0:g}/64 in"
-    shown = f"{value:.{PLACES[unit] if places is None else places}f}"
-    return f"{shown.lstrip('-') if float(shown) == 0 else shown} {unit.value}"
+        return f"{say_number(round(value / step) * step)}/64 in"
+    return f"{say_number(value, PLACES[unit] if places is None else places)} {unit.value}"
 
 
 def to_unit(mm: float, unit: Unit) -> float:
@@ -133,7 +139,7 @@ def from_unit(value: float, unit: Unit) -> float:
 def _plain_text(text: str) -> str:
     """Lower case, plain marks, one kind of space; ``2½`` becomes ``2 1/2``."""
     spaced = "".join(f" {one}" if unicodedata.category(one) == "No" else one for one in text)
-    plain = unicodedata.normalize("NFKC", spaced).translate(_PLAIN)
+    plain = as_typed(unicodedata.normalize("NFKC", spaced)).translate(_PLAIN)
     return " ".join(plain.replace("''", '"').lower().split())
 
 
@@ -168,12 +174,12 @@ def _with_suggestions(
 
 
 def _written(value: float, unit: Unit) -> str:
-    return f"{value:g}/64 in" if unit is Unit.sixty_fourths else f"{value:g} {unit.value}"
+    return write_number(value) + ("/64 in" if unit is Unit.sixty_fourths else f" {unit.value}")
 
 
 def _suggestion_words(one: Length) -> str:
     other = format_length(one.mm, Unit.inch if one.unit is Unit.mm else Unit.mm)
-    return f"{one.typed} ({other})"
+    return f"{on_screen(one.typed)} ({other})"
 
 
 def _unit_of(words: str, allowed: str) -> tuple[Unit, float]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime
 from enum import StrEnum
 from functools import cached_property
+from math import isfinite
 from typing import Any, NamedTuple
 
 from webapp.setups.slots import Slot
@@ -23,6 +24,8 @@ KEPT = "kept"
 # Which way it would not go on, +1 or -1, in such an answer's detail.
 WAY = "way"
 COMPARED = "compared"
+# The time of an entry that is not recorded yet.
+NOT_YET = datetime.min.replace(tzinfo=UTC)
 
 
 class EntryKind(StrEnum):
@@ -95,10 +98,12 @@ _REACH: Mapping[Part, _Reach] = {
 
 @dataclass(frozen=True)
 class Entry:
-    """One line of the journal. `id` grows with time; `value` is in mm or cents, `at` is UTC."""
+    """One line of the journal. `value` is in mm or cents, `typed` is what the player wrote.
 
-    id: int
-    at: datetime
+    A new one has neither number nor time. Recorded, it has both: a larger `id` is newer, `at` is UTC.
+    Raises ValueError for a value or an error that is no finite number.
+    """
+
     kind: EntryKind
     check: Check
     slot: str
@@ -109,6 +114,13 @@ class Entry:
     error: float | None = None
     detail: Mapping[str, Any] = field(default_factory=dict)
     voids: int | None = None
+    id: int = 0
+    at: datetime = NOT_YET
+
+    def __post_init__(self) -> None:
+        for number in (self.value, self.error):
+            if number is not None and not isfinite(number):
+                raise ValueError("an entry's value and error are finite numbers or None")
 
     @cached_property
     def turn(self) -> Turn:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from webapp.physics.lengths import Unit, format_length
+from webapp.physics.numbers import say_count, say_number
 from webapp.setups.journal import Entry
 
 SMALL_MM = 1.0
@@ -33,7 +34,7 @@ class Say:
     def reading(self, entry: Entry) -> str:
         """What a reading showed, as the range that it is: '2.40 mm', '0.30 to 0.60 mm', 'more than 0.90 mm'.
 
-        In cents likewise: '+4 cents', '-8 to -2.5 cents', 'more than 8 cents flat'.
+        In cents likewise: '+4 cents', '−8 to −2.5 cents', 'more than 8 cents flat'.
         """
         assert entry.value is not None
         ends = entry.detail.get("low"), entry.detail.get("high")
@@ -44,9 +45,10 @@ class Say:
         if low is not None and high is not None:
             return self.cents_band(low, high) if is_cents else self.band(low, high)
         if low is not None:
-            return f"more than {low:g} cents sharp" if is_cents else f"more than {self.length(low)}"
+            return f"more than {say_number(low)} cents sharp" if is_cents else f"more than {self.length(low)}"
         if high is not None:
-            return f"more than {-high:g} cents flat" if is_cents else f"less than {self.length(high)}"
+            flat = f"more than {say_number(-high)} cents flat"
+            return flat if is_cents else f"less than {self.length(high)}"
         return self.cents(value) if is_cents else self.length(value)
 
     def about(self, mm: float, give_mm: float) -> str:
@@ -59,13 +61,22 @@ class Say:
         return f"about {self.cents(round(cents))}, give or take {max(1, round(give))}"
 
     @staticmethod
+    def number(value: float, places: int | None = None) -> str:
+        """A bare number: '440', '−0.5'."""
+        return say_number(value, places)
+
+    @staticmethod
+    def count(count: int) -> str:
+        """How many: '12,345'."""
+        return say_count(count)
+
+    @staticmethod
     def cents(cents: float) -> str:
-        """A tuning error with its sign: '+4 cents', '-2.5 cents'."""
-        rounded = round(cents, 1) + 0.0
-        return f"{rounded:+g} cents" if rounded else "0 cents"
+        """A tuning error with its sign: '+4 cents', '−2.5 cents'."""
+        return f"{say_number(round(cents, 1), plus=True)} cents"
 
     def cents_band(self, low: float, high: float) -> str:
-        """A band of tuning errors, the unit once: '-2.5 to +2.5 cents'."""
+        """A band of tuning errors, the unit once: '−2.5 to +2.5 cents'."""
         return f"{self.cents(low).removesuffix(' cents')} to {self.cents(high)}"
 
     @staticmethod
@@ -79,3 +90,8 @@ class Say:
             return f"{rest} of a turn"
         number = f"{whole} {rest}" if rest else f"{whole}"
         return f"{number} turn" if number == "1" else f"{number} turns"
+
+
+def capital(words: str) -> str:
+    """Words with a capital at the start; the rest as it is."""
+    return words[:1].upper() + words[1:]

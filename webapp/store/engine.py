@@ -17,7 +17,7 @@ from webapp.store import backups, migrate, postgres, sqlite
 from webapp.store.errors import InUse, Unusable
 
 __all__ = [
-    "Place", "Session", "asking", "connect", "name_of", "open_beside", "open_store", "reading", "writing",
+    "Place", "Session", "connect", "name_of", "open_beside", "open_store", "reading", "writing",
 ]  # fmt: skip
 
 Place = Path | URL
@@ -102,15 +102,7 @@ def _told(place: Place) -> Iterator[None]:
 @contextmanager
 def reading(engine: Engine) -> Iterator[Session]:
     """A session that sees one unchanging state, and keeps nothing."""
-    # PostgreSQL would otherwise show every statement what was kept a moment ago.
-    with Session(_isolated(engine, "REPEATABLE READ")) as session:
-        yield session
-
-
-@contextmanager
-def asking(engine: Engine) -> Iterator[Session]:
-    """A session for one question: on PostgreSQL without a transaction around it, which are two more."""
-    with Session(_isolated(engine, "AUTOCOMMIT")) as session:
+    with Session(_unchanging(engine)) as session:
         yield session
 
 
@@ -119,9 +111,10 @@ def writing(engine: Engine, turn: str = "") -> Iterator[Session]:
     """A session whose work is kept whole when the block ends, or not at all when it raises.
 
     Writers with the same `turn` (a bench's id, say) never work at once: what one reads before it writes
-    stays true until it is done. On SQLite there is one writer at a time anyway.
+    stays true until it is done. On SQLite there is one writer at a time anyway. What the session found can be
+    read after it, too.
     """
-    with Session(_writer(engine)) as session, session.begin():
+    with Session(_writer(engine), expire_on_commit=False) as session, session.begin():
         if engine.dialect.name == "postgresql":
             if turn:
                 postgres.take_turn(session, turn)
@@ -138,6 +131,8 @@ def _writer(engine: Engine) -> Engine:
 
 
 @lru_cache(maxsize=8)
-def _isolated(engine: Engine, level: str) -> Engine:
-    """With a level that only PostgreSQL needs: SQLite's transactions see one state as they are."""
-    return engine.execution_options(isolation_level=level) if engine.dialect.name == "postgresql" else engine
+def _unchanging(engine: Engine) -> Engine:
+    """PostgreSQL would otherwise show every statement what was kept a moment ago; SQLite never does."""
+    if engine.dialect.name != "postgresql":
+        return engine
+    return engine.execution_options(isolation_level="REPEATABLE READ")

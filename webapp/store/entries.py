@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import json
-import math
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import fields, replace
+from datetime import UTC, datetime
 from functools import lru_cache
 from sys import intern
 from typing import Any, NamedTuple
@@ -15,25 +14,27 @@ from sqlalchemy import bindparam, insert
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, func, select
 
+from webapp.setups.journal import Entry, EntryKind, Journal
 from webapp.store import setups
-from webapp.store.asking import Line, ask, ask_one, put
+from webapp.store.asking import ask, ask_one, put
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound, Stale
-from webapp.store.rows import EntryRow
 from webapp.store.setups import OF_INSTRUMENT
-from webapp.store.tables import Base, Entry, columns
+from webapp.store.tables import Base, EntryRecord, columns
+from webapp.trade.words import Check
 
 LARGEST_ID = 2**31 - 1
 # Made once, and columns instead of objects: journals are read far more often than they are written.
-_ENTRY = columns(Entry)
-_LINES = select_columns(
-    _ENTRY.id, _ENTRY.setup_id, _ENTRY.at, _ENTRY.kind, _ENTRY.check, _ENTRY.slot, _ENTRY.value, _ENTRY.unit,
-    _ENTRY.typed, _ENTRY.tool, _ENTRY.error, _ENTRY.detail, _ENTRY.voids,
-).order_by(_ENTRY.id)  # fmt: skip
-_OF_SETUP = _LINES.where(_ENTRY.setup_id == bindparam("setup"))
+_ENTRY = columns(EntryRecord)
+_TOLD = tuple(field.name for field in fields(Entry))
+TOLD = tuple(_ENTRY[name] for name in _TOLD)
+"""What an entry tells, as the table's columns: a line of these is what `entry_of` takes."""
+_LINES = select_columns(_ENTRY.setup_id, *TOLD).order_by(_ENTRY.id)
 _OF_INSTRUMENT = _LINES.where(*OF_INSTRUMENT)
 _OF_SOME = _OF_INSTRUMENT.where(_ENTRY.setup_id.in_(bindparam("only", expanding=True)))
 # Not "the newest of them": for that, a server may run through all entries of everybody from the newest back.
-_NEWER = _OF_SETUP.where(_ENTRY.slot == bindparam("slot"), _ENTRY.id > bindparam("last")).order_by(None)
+_NEWER = select_columns(*TOLD).where(
+    _ENTRY.setup_id == bindparam("setup"), _ENTRY.slot == bindparam("slot"), _ENTRY.id > bindparam("last")
+)
 _OF_FORM = (
     select_columns(_ENTRY.id)
     .where(_ENTRY.setup_id == bindparam("setup"), _ENTRY.form_id == bindparam("form"))
@@ -57,40 +58,21 @@ class JournalMark(NamedTuple):
     newest: int
 
 
-@dataclass(frozen=True)
-class NewEntry:
-    """What a form says. `value` is canonical (mm, cents, turns), `typed` is what the player wrote."""
-
-    kind: str
-    check: str
-    slot: str
-    value: float | None = None
-    unit: str = ""
-    typed: str = ""
-    tool: str = ""
-    error: float | None = None
-    detail: Mapping[str, Any] = field(default_factory=dict)
-    voids: int | None = None
-
-    def __post_init__(self) -> None:
-        if any(number is not None and not math.isfinite(number) for number in (self.value, self.error)):
-            raise ValueError("an entry's value and error are finite numbers or None")
-
-
 def append(
     session: Session,
     bench_id: str,
     setup_id: str,
     form_id: str,
     seen: Mapping[str, int],
-    entries: Sequence[NewEntry],
+    entries: Sequence[Entry],
     at: datetime,
-) -> list[int]:
-    """Adds all the entries of one form, or none, and returns their ids in the same order.
+) -> list[Entry]:
+    """Adds all the entries of one form, or none; returns them in the same order as they are read from now on.
 
-    `seen` gives, for each slot the form shows, the id of the newest entry it was shown with (0: none).
-    Raises AlreadyRecorded (with the first id) for a form that arrived before, Finished, Stale (with the
-    newest entry) when another form was quicker, NotFound for a setup or voided entry that is not there.
+    Number and time are given here. `seen` gives, for each slot the form shows, the id of the newest entry it
+    was shown with (0: none). Raises AlreadyRecorded (with the first id) for a form that arrived before,
+    Finished, Stale (with the newest entry) when another form was quicker, NotFound for a setup or voided
+    entry that is not there.
     """
     setup = setups.hold(session, bench_id, setup_id)
     earlier = ask_one(session, _OF_FORM, setup=setup_id, form=form_id)
@@ -100,26 +82,33 @@ def append(
         raise Finished
     _refuse_stale(session, setup_id, seen)
     _refuse_strange_voids(session, setup_id, {new.voids for new in entries if new.voids is not None})
-    made = (_line(setup_id, form_id, part, at, new) for part, new in enumerate(entries))
-    return [_add(session, line) for line in made]
+    timed = (replace(new, at=at) for new in entries)
+    return [set_down(session, setup_id, form_id, part, new) for part, new in enumerate(timed)]
 
 
-def for_setup(session: Session, bench_id: str, setup_id: str) -> list[EntryRow]:
-    """The setup's journal, voided entries too, oldest first; raises NotFound."""
-    setups.get(session, bench_id, setup_id)
-    return [_row(line) for line in ask(session, _OF_SETUP, setup=setup_id)]
+def set_down(session: Session, setup_id: str, form_id: str, part: int, new: Entry) -> Entry:
+    """Adds one entry, unasked, behind all others; returns it as it is read from now on."""
+    line = _line(new)
+    number = put(session, _ADD, setup_id=setup_id, form_id=form_id, part=part, **line)
+    line |= {"id": number, "at": new.at.astimezone(UTC)}
+    return entry_of(line[name] for name in _TOLD)
 
 
-def for_instrument(
+def journals(
     session: Session, bench_id: str, instrument_id: str, only: Collection[str] | None = None
-) -> list[EntryRow]:
-    """The journals of all the instrument's setups, or of `only` some, oldest entry first; none on another's
-    bench."""
+) -> dict[str, Journal]:
+    """The journals of the instrument's setups, or of `only` some, by the setup's id; those without an entry
+    are left out. None on another's bench."""
     mine: dict[str, Any] = {"bench": bench_id, "instrument": instrument_id}
     if only is None or len(only) > SOME:
-        lines = map(_row, ask(session, _OF_INSTRUMENT, **mine))
-        return [line for line in lines if only is None or line.setup_id in only]
-    return [_row(line) for line in ask(session, _OF_SOME, **mine, only=list(only))]
+        lines = ask(session, _OF_INSTRUMENT, **mine)
+    else:
+        lines = ask(session, _OF_SOME, **mine, only=list(only))
+    found: dict[str, list[Entry]] = {}
+    for setup_id, *told in lines:
+        if only is None or setup_id in only:
+            found.setdefault(setup_id, []).append(entry_of(told))
+    return {setup_id: Journal.of(some) for setup_id, some in found.items()}
 
 
 def marks(session: Session, bench_id: str, instrument_id: str) -> dict[str, JournalMark]:
@@ -134,48 +123,34 @@ def _refuse_stale(session: Session, setup_id: str, seen: Mapping[str, int]) -> N
         last_id = min(seen_id, LARGEST_ID)
         newer = ask(session, _NEWER, setup=setup_id, slot=slot, last=last_id)
         if newer:
-            raise Stale(max(map(_row, newer), key=lambda row: row.id))
+            raise Stale(max(map(entry_of, newer), key=lambda entry: entry.id))
 
 
 def _refuse_strange_voids(session: Session, setup_id: str, voids: set[int]) -> None:
     if not voids:
         return
-    known = session.exec(select(Entry.id).where(Entry.setup_id == setup_id, col(Entry.id).in_(voids)))
+    known = session.exec(
+        select(EntryRecord.id).where(EntryRecord.setup_id == setup_id, col(EntryRecord.id).in_(voids))
+    )
     if set(known) != voids:
         raise NotFound
 
 
-def _line(setup_id: str, form_id: str, part: int, at: datetime, new: NewEntry) -> dict[str, Any]:
-    return {
-        "setup_id": setup_id,
-        "form_id": form_id,
-        "part": part,
-        "at": at,
-        "kind": new.kind,
-        "check": new.check,
-        "slot": new.slot,
-        "value": new.value,
-        "unit": new.unit,
-        "typed": new.typed,
-        "tool": new.tool,
-        "error": new.error,
-        "detail": json.dumps(dict(new.detail), ensure_ascii=False, allow_nan=False),
-        "voids": new.voids,
-    }
+def _line(entry: Entry) -> dict[str, Any]:
+    """An entry as the table has it. The table gives the number itself."""
+    told = {name: getattr(entry, name) for name in _TOLD if name != "id"}
+    detail = json.dumps(dict(entry.detail), ensure_ascii=False, allow_nan=False)
+    return told | {"kind": entry.kind.value, "check": entry.check.value, "detail": detail}
 
 
-def _add(session: Session, line: dict[str, Any]) -> int:
-    return put(session, _ADD, **line)
-
-
-def _row(line: Line) -> EntryRow:
-    (
-        number, setup_id, at, kind, check, slot, value, unit, typed, tool, error, detail, voids,
-    ) = line  # fmt: skip
+def entry_of(told: Iterable[Any]) -> Entry:
+    """The entry that a line of the columns `TOLD` tells."""
+    kind, check, slot, value, unit, typed, tool, error, detail, *where = told
     # Thousands of entries are kept in memory, and most of their words are the same few.
     slot, unit, tool = intern(slot), intern(unit), intern(tool)
-    told = _detail(detail)
-    return EntryRow(number, setup_id, at, kind, check, slot, value, unit, typed, tool, error, told, voids)
+    return Entry(
+        EntryKind(kind), Check(check), slot, value, unit, typed, tool, error, _detail(detail), *where
+    )
 
 
 @lru_cache(maxsize=2048)

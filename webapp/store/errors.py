@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from webapp.store.rows import EntryRow
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    # A command that reads no journal starts quicker without.
+    from webapp.setups.journal import Entry
 
 
 class StoreError(Exception):
@@ -24,7 +28,7 @@ class AlreadyRecorded(StoreError):
 class Stale(StoreError):
     """Something newer was saved since the form was shown; `newest` is that entry, where it is one."""
 
-    def __init__(self, newest: EntryRow | None = None) -> None:
+    def __init__(self, newest: Entry | None = None) -> None:
         super().__init__("something newer was saved meanwhile")
         self.newest = newest
 

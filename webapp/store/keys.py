@@ -13,7 +13,7 @@ from sqlalchemy import bindparam
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select
 
-from webapp.store.asking import Line, ask_one
+from webapp.store.asking import ask_one
 from webapp.store.errors import NotFound
 from webapp.store.tables import Bench, DeviceKey, columns
 
@@ -41,13 +41,10 @@ class KeyRow:
 
 # Made once, and with what every page needs of the bench: it is asked before every page.
 _KEY, _BENCH = columns(DeviceKey), columns(Bench)
-ASKED = (
+_WITH_HASH = select_columns(
     _KEY.secret_hash, _KEY.revoked_at, _KEY.id, _KEY.bench_id, _KEY.device_name, _KEY.made_at,
     _KEY.last_used_at, _BENCH.unit, _BENCH.air_mark,
-)  # fmt: skip
-_WITH_HASH = select_columns(*ASKED).where(
-    _KEY.secret_hash == bindparam("hashed"), _KEY.bench_id == _BENCH.id
-)
+).where(_KEY.secret_hash == bindparam("hashed"), _KEY.bench_id == _BENCH.id)  # fmt: skip
 
 
 def make_key(session: Session, bench_id: str, device_name: str, at: datetime) -> str:
@@ -71,11 +68,6 @@ def find(session: Session, secret: str, at: datetime) -> KeyRow | None:
     found = ask_one(session, _WITH_HASH, hashed=hashed)
     if found is None:
         return None
-    return good(found, hashed, at)
-
-
-def good(found: Line, hashed: str, at: datetime) -> KeyRow | None:
-    """The key of a line of `ASKED`, unless it was taken back or lay unused for too long."""
     secret_hash, revoked_at, *told = found
     key = KeyRow(*told)
     if not hmac.compare_digest(secret_hash, hashed):

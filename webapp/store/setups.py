@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import FromClause, Select, bindparam, true
+from sqlalchemy import Select, bindparam, true
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, func, select
 
@@ -15,7 +15,15 @@ from webapp.store import instruments
 from webapp.store.asking import ask, ask_one
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound
 from webapp.store.instruments import InstrumentRow
-from webapp.store.tables import Base, Entry, Instrument, InstrumentVersion, LessonVersion, Setup, columns
+from webapp.store.tables import (
+    Base,
+    EntryRecord,
+    Instrument,
+    InstrumentVersion,
+    LessonVersion,
+    Setup,
+    columns,
+)
 from webapp.store.write_order import HELD
 
 
@@ -32,7 +40,7 @@ class SetupRow:
 
 
 # Made once: to put a question together takes as long as to answer it.
-_SETUP, _ENTRY, _INSTRUMENT = columns(Setup), columns(Entry), columns(Instrument)
+_SETUP, _ENTRY, _INSTRUMENT = columns(Setup), columns(EntryRecord), columns(Instrument)
 _ROW = select_columns(
     _SETUP.id, _SETUP.instrument_id, _SETUP.started_at, _SETUP.finished_at, _SETUP.finished_version,
     _SETUP.lesson_id,
@@ -43,41 +51,32 @@ OF_INSTRUMENT = (_ENTRY.setup_id == _SETUP.id, *_MINE)
 """Entries of one instrument of one bench: parameters `instrument` and `bench`."""
 _ONE = _ROW.where(_SETUP.id == bindparam("setup"), *_ON_BENCH)
 _VERSION, _LESSON = columns(InstrumentVersion), columns(LessonVersion)
-WHOLE = (
-    *_ROW.selected_columns, _INSTRUMENT.id, _VERSION.number, _VERSION.spec, _INSTRUMENT.created_at,
-    _INSTRUMENT.archived_at, _LESSON.sheet,
-)  # fmt: skip
-WHOLE_ORDER = (_VERSION.number.desc(), _LESSON.number.desc())
-"""A setup with all that it goes by: of the versions that count for it, the first in this order."""
-
-
-def joined_whole() -> FromClause:
-    """Where WHOLE comes from: a finished setup goes by what was then, another by what is now."""
-    tables = Base.metadata.tables
-    return (
-        tables["setup"]
-        .join(tables["instrument"], _INSTRUMENT.id == _SETUP.instrument_id)
+_TABLES = Base.metadata.tables
+# A setup with all that it goes by: a finished one by what was then, another by what is now.
+_WHOLE = (
+    select_columns(
+        *_ROW.selected_columns, _INSTRUMENT.id, _VERSION.number, _VERSION.spec, _INSTRUMENT.created_at,
+        _INSTRUMENT.archived_at, _LESSON.sheet,
+    )
+    .select_from(
+        _TABLES["setup"]
+        .join(_TABLES["instrument"], _INSTRUMENT.id == _SETUP.instrument_id)
         .join(
-            tables["instrument_version"],
+            _TABLES["instrument_version"],
             (_VERSION.instrument_id == _INSTRUMENT.id)
             & (_SETUP.finished_version.is_(None) | (_VERSION.number == _SETUP.finished_version)),
         )
         .outerjoin(
-            tables["lesson_version"],
+            _TABLES["lesson_version"],
             (_LESSON.lesson_id == _SETUP.lesson_id)
             & (_SETUP.lesson_version.is_(None) | (_LESSON.number == _SETUP.lesson_version)),
         )
     )
-
-
-_WHOLE = (
-    select_columns(*WHOLE)
-    .select_from(joined_whole())
     .where(_SETUP.id == bindparam("setup"), _INSTRUMENT.bench_id == bindparam("bench"))
-    .order_by(*WHOLE_ORDER)
+    .order_by(_VERSION.number.desc(), _LESSON.number.desc())
     .limit(1)
-)
-_HELD = _ONE.with_for_update(of=Base.metadata.tables["setup"], **HELD)
+)  # fmt: skip
+_HELD = _ONE.with_for_update(of=_TABLES["setup"], **HELD)
 _NEWEST_FIRST = _ROW.where(*_MINE).order_by(_SETUP.started_at.desc(), _SETUP.id)
 _PASSES = (
     select_columns(

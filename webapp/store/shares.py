@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hmac
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from sqlmodel import Session, col, delete, func, select
@@ -30,28 +29,10 @@ class TooMany(Exception):
     """The bench has as many good links as one may have."""
 
 
-@dataclass(frozen=True)
-class ShareRow:
-    """A report's share has a setup, a history's has none."""
-
-    id: str
-    bench_id: str
-    instrument_id: str
-    setup_id: str | None
-    with_notes: bool
-    made_at: datetime
-    expires_at: datetime
-    opened_at: datetime | None
-    revoked_at: datetime | None
-
-    def is_good(self, at: datetime) -> bool:
-        return self.revoked_at is None and at < self.expires_at
-
-
 def make_for_setup(
     session: Session, bench_id: str, setup_id: str, with_notes: bool, lasts: timedelta, at: datetime,
     seed: bytes,
-) -> ShareRow:  # fmt: skip
+) -> Share:  # fmt: skip
     """Shares a setup's report; raises NotFound, TooMany."""
     setup = setups.get(session, bench_id, setup_id)
     return _make(session, bench_id, setup.instrument_id, setup_id, with_notes, lasts, at, seed)
@@ -59,7 +40,7 @@ def make_for_setup(
 
 def make_for_instrument(
     session: Session, bench_id: str, instrument_id: str, lasts: timedelta, at: datetime, seed: bytes
-) -> ShareRow:
+) -> Share:
     """Shares an instrument's history; raises NotFound, TooMany."""
     instruments.get(session, bench_id, instrument_id)
     return _make(session, bench_id, instrument_id, None, False, lasts, at, seed)
@@ -68,7 +49,7 @@ def make_for_instrument(
 def _make(
     session: Session, bench_id: str, instrument_id: str, setup_id: str | None, with_notes: bool,
     lasts: timedelta, at: datetime, seed: bytes,
-) -> ShareRow:  # fmt: skip
+) -> Share:  # fmt: skip
     over = col(Share.expires_at) < at - KEPT_FOR
     session.execute(delete(Share).where(col(Share.bench_id) == bench_id, over))
     good = select(func.count()).where(
@@ -83,28 +64,28 @@ def _make(
     share.token_hash = hashed(_token(seed, share.id))
     session.add(share)
     session.flush()
-    return _row(share)
+    return share
 
 
 def shown(session: Session, bench_id: str, share_id: str, at: datetime, seed: bytes) -> str:
     """The share's token, for the device that made it and only just; else empty. Raises NotFound."""
     share = _find(session, bench_id, share_id)
     made = _token(seed, share.id)
-    fresh = at < share.made_at + SHOWN_FOR and _row(share).is_good(at)
+    fresh = at < share.made_at + SHOWN_FOR and share.is_good(at)
     return made if fresh and hmac.compare_digest(share.token_hash, hashed(made)) else ""
 
 
-def get(session: Session, bench_id: str, share_id: str) -> ShareRow:
+def get(session: Session, bench_id: str, share_id: str) -> Share:
     """One share of the bench; raises NotFound."""
-    return _row(_find(session, bench_id, share_id))
+    return _find(session, bench_id, share_id)
 
 
-def list_for(session: Session, bench_id: str) -> Sequence[ShareRow]:
+def list_for(session: Session, bench_id: str) -> Sequence[Share]:
     """The bench's shares, the newest first."""
     found = session.exec(
         select(Share).where(Share.bench_id == bench_id).order_by(col(Share.made_at).desc(), col(Share.id))
     )
-    return [_row(share) for share in found]
+    return found.all()
 
 
 def revoke(session: Session, bench_id: str, share_id: str, at: datetime) -> None:
@@ -115,16 +96,16 @@ def revoke(session: Session, bench_id: str, share_id: str, at: datetime) -> None
         session.flush()
 
 
-def open_by(session: Session, token: str, at: datetime) -> ShareRow | None:
+def open_by(session: Session, token: str, at: datetime) -> Share | None:
     """What a token opens; None for one that is unknown, too old or taken back."""
     wanted = hashed(token)
     share = session.exec(select(Share).where(Share.token_hash == wanted)).first()
-    if share is None or not hmac.compare_digest(share.token_hash, wanted) or not _row(share).is_good(at):
+    if share is None or not hmac.compare_digest(share.token_hash, wanted) or not share.is_good(at):
         return None
-    return _row(share)
+    return share
 
 
-def is_due(share: ShareRow, at: datetime) -> bool:
+def is_due(share: Share, at: datetime) -> bool:
     """Whether `touch` has something to write."""
     return share.opened_at is None or share.opened_at + TOUCH_EVERY <= at
 
@@ -146,10 +127,3 @@ def _find(session: Session, bench_id: str, share_id: str) -> Share:
 
 def _token(seed: bytes, share_id: str) -> str:
     return token(seed, f"share {share_id}")
-
-
-def _row(share: Share) -> ShareRow:
-    return ShareRow(
-        share.id, share.bench_id, share.instrument_id, share.setup_id, share.with_notes,
-        share.made_at, share.expires_at, share.opened_at, share.revoked_at,
-    )  # fmt: skip

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import secrets
 from datetime import UTC, date, datetime
+from enum import StrEnum
 from typing import Any, ClassVar
 
 from sqlalchemy import Column, DateTime, Double, Index, LargeBinary, MetaData, String, Text, UniqueConstraint
@@ -48,6 +50,48 @@ class UtcTime(TypeDecorator[datetime]):
             return None
         moment = datetime.fromisoformat(value) if isinstance(value, str) else value
         return moment.astimezone(UTC)
+
+
+class JobState(StrEnum):
+    """How far an import is (store/air_log/imports.py)."""
+
+    MAPPING = "mapping"
+    RUNNING = "running"
+    DONE = "done"
+    FAILED = "failed"
+    CANCELLED = "cancelled"
+    CUT_OFF = "cut off"
+    TAKEN_OUT = "taken out"
+
+
+class JobWord(TypeDecorator[JobState]):
+    """An import's state, kept as its word."""
+
+    impl = String(16)
+    cache_ok = True
+
+    def process_bind_param(self, value: JobState | None, dialect: Dialect) -> Any:
+        return None if value is None else value.value
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> JobState | None:
+        return None if value is None else JobState(value)
+
+
+BadRows = tuple[tuple[int, str], ...]
+"""Lines that could not be read: number and reason."""
+
+
+class BadRowsText(TypeDecorator[BadRows]):
+    """Lines that could not be read, kept as JSON."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: BadRows | None, dialect: Dialect) -> Any:
+        return None if value is None else json.dumps(value, ensure_ascii=False)
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> BadRows | None:
+        return None if value is None else tuple((int(line), str(why)) for line, why in json.loads(value))
 
 
 def new_id() -> str:
@@ -104,8 +148,10 @@ class Setup(Base, table=True):
     lesson_version: int | None = None
 
 
-class Entry(Base, table=True):
+class EntryRecord(Base, table=True):
     """One line of a setup's journal: written once, never changed, never removed."""
+
+    __tablename__ = "entry"
 
     # The same form sent twice is recorded once: its id and the place within the form are unique in a setup.
     # Ids are never given twice (sqlite_autoincrement), so "newer" is always "larger".
@@ -134,7 +180,7 @@ class Entry(Base, table=True):
 
 class Instance(Base, table=True):
     """This store's own name (cookies ignore ports, so a cookie's name says whose it is) and where it was
-    last served."""
+    last served; the address is empty until it was."""
 
     id: str = Field(default_factory=new_id, primary_key=True, max_length=12)
     address: str = Field(default="", max_length=300)
@@ -201,13 +247,14 @@ class AirDayRecord(Base, table=True):
 
 
 class ImportJob(Base, table=True):
-    """One logger's file on its way in. `seen_at` is when its worker last said that it lives."""
+    """One logger's file on its way in. `seen_at` is when its worker last said that it lives; `bad_rows` are
+    the first of the `bad` ones."""
 
     __tablename__ = "import_job"
 
     id: str = Field(default_factory=new_id, primary_key=True, max_length=12)
     bench_id: str = Field(foreign_key="bench.id", max_length=12, index=True)
-    state: str = Field(max_length=16)
+    state: JobState = Field(sa_type=JobWord)
     file_name: str = Field(sa_type=Text)
     digest: str = Field(max_length=64)
     plan: str = Field(default="{}", sa_type=Text)
@@ -215,7 +262,7 @@ class ImportJob(Base, table=True):
     bytes_done: int = 0
     bytes_all: int = 0
     bad: int = 0
-    bad_rows: str = Field(default="[]", sa_type=Text)
+    bad_rows: BadRows = Field(default=(), sa_type=BadRowsText)
     message: str = Field(default="", sa_type=Text)
     rows_new: int = 0
     first_day: date | None = None
@@ -225,7 +272,7 @@ class ImportJob(Base, table=True):
 
 
 class AirLogDay(Base, table=True):
-    """The distinct readings that one import brought for one day, packed (store/air_merge.py)."""
+    """The distinct readings that one import brought for one day, packed (store/air_log/merge.py)."""
 
     __tablename__ = "air_log_day"
 
@@ -235,7 +282,8 @@ class AirLogDay(Base, table=True):
 
 
 class Share(Base, table=True):
-    """A link by which anyone may look at one report or one history. Only its hash is kept."""
+    """A link by which anyone may look at one report or one history (which has no setup). Only its hash is
+    kept."""
 
     __table_args__ = (UniqueConstraint("token_hash"), Index(None, "bench_id"))
 
@@ -249,6 +297,9 @@ class Share(Base, table=True):
     expires_at: datetime = Field(sa_type=UtcTime)
     opened_at: datetime | None = Field(default=None, sa_type=UtcTime)
     revoked_at: datetime | None = Field(default=None, sa_type=UtcTime)
+
+    def is_good(self, at: datetime) -> bool:
+        return self.revoked_at is None and at < self.expires_at
 
 
 class Lesson(Base, table=True):
@@ -278,8 +329,8 @@ class LessonVersion(Base, table=True):
     sheet: str = Field(sa_type=Text)
 
 
-class HandIn(Base, table=True):
-    """A copy of a finished setup that a student chose to show, under the name they typed."""
+class HandInRecord(Base, table=True):
+    """A copy of a finished setup that a student chose to show, under the name they typed. `what` is JSON."""
 
     __tablename__ = "hand_in"
     __table_args__ = (UniqueConstraint("setup_id"), Index(None, "lesson_id"))

@@ -6,21 +6,17 @@ whether it is still so: another process may have written meanwhile.
 
 from __future__ import annotations
 
-import json
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from threading import Lock
 from typing import Any, Generic, TypeVar
 
-from webapp.setups.journal import Entry, EntryKind, Journal
+from webapp.setups.journal import Entry, Journal
 from webapp.store import entries, setups
 from webapp.store.engine import Session
-from webapp.store.entries import JournalMark, NewEntry
-from webapp.store.rows import EntryRow
+from webapp.store.entries import JournalMark
 from webapp.store.setups import PastMark, SetupRow
-from webapp.trade.words import Check
 
 # About nine megabytes: what a class of two hundred does in a lesson, or one bench in many years. With less
 # room than a class needs, each step reads its whole instrument again.
@@ -100,22 +96,14 @@ class KeptPasts:
         """The instrument's past as it is now; empty where this bench has no such instrument."""
         name = bench_id, instrument_id
         mark = setups.mark(session, bench_id, instrument_id)
-        past = self.still(bench_id, instrument_id, mark)
-        if past is not None:
-            return past
-        past = _read(session, bench_id, instrument_id, mark, self._pasts.get(name))
-        self._keep(name, past)
-        return past
-
-    def still(self, bench_id: str, instrument_id: str, mark: PastMark) -> Past | None:
-        """The instrument's past, if it is kept as it is now; `mark` is what the database has just said."""
-        name = bench_id, instrument_id
         with self._lock:
             past = self._pasts.get(name)
-            if past is None or past.mark != mark:
-                return None
-            self._pasts.move_to_end(name)
-            return past
+            if past is not None and past.mark == mark:
+                self._pasts.move_to_end(name)
+                return past
+        past = _read(session, bench_id, instrument_id, mark, past)
+        self._keep(name, past)
+        return past
 
     def grow(self, past: Past, bench_id: str, row: SetupRow, added: Sequence[Entry]) -> Past:
         """Keeps the past with what was just written. Where somebody else wrote meanwhile, it is not what the
@@ -148,32 +136,5 @@ def _read(
         name: before.journals[name] for name, far in marks.items() if before.marks.get(name) == far
     }  # fmt: skip
     new = marks.keys() - same.keys()
-    lines: dict[str, list[Entry]] = {name: [] for name in new}
-    for line in entries.for_instrument(session, bench_id, instrument_id, new) if new else ():
-        lines[line.setup_id].append(entry_of(line))
-    return Past(mark, rows, same | {name: Journal.of(found) for name, found in lines.items()}, marks)
-
-
-def as_kept(new: NewEntry, number: int, at: datetime) -> Entry:
-    """An entry as it will be read from the database, once it was written there under this number."""
-    detail = json.loads(json.dumps(dict(new.detail)))
-    told = (new.value, new.unit, new.typed, new.tool, new.error, detail, new.voids)
-    return Entry(number, at.astimezone(UTC), EntryKind(new.kind), Check(new.check), new.slot, *told)
-
-
-def entry_of(row: EntryRow) -> Entry:
-    """A line of the store as an entry of the journal."""
-    return Entry(
-        id=row.id,
-        at=row.at,
-        kind=EntryKind(row.kind),
-        check=Check(row.check),
-        slot=row.slot,
-        value=row.value,
-        unit=row.unit,
-        typed=row.typed,
-        tool=row.tool,
-        error=row.error,
-        detail=row.detail,
-        voids=row.voids,
-    )
+    read = entries.journals(session, bench_id, instrument_id, new) if new else {}
+    return Past(mark, rows, same | read, marks)

@@ -103,8 +103,8 @@ def test_intonation_is_told_in_cents(player: Player, engine: Engine) -> None:
     bench.reading("intonation.4.high", -9.0, fret=19)
     instrument, _ = shelve(engine, bench)
     words = plain(player.get(f"/instruments/{instrument}/history/intonation.4.high").text)
-    assert "Target -5 to +5 cents, usual -12 to +12 cents." in words
-    assert "-9 cents" in words and "at fret 19; tuner" in words
+    assert "Target −5 to +5 cents, usual −12 to +12 cents." in words
+    assert "−9 cents" in words and "at fret 19; tuner" in words
 
 
 def test_a_place_whose_readings_are_all_struck_can_still_be_seen(player: Player, engine: Engine) -> None:

@@ -38,7 +38,7 @@ def test_an_instrument_is_listed_with_its_kind_and_state(player: Player) -> None
 
 
 def test_a_setup_under_way_is_continued_from_the_bench(player: Player) -> None:
-    setup = player.begin(player.make("bass_4_34"))
+    setup = player.begun("bass_4_34")
     page = player.get("/")
     assert "Setup under way since" in plain(page.text)
     assert f'href="{setup}/next"' in page.text

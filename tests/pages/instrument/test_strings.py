@@ -12,7 +12,7 @@ from tests.pages.conftest import Player, plain
 @pytest.fixture
 def bass(player: Player) -> str:
     """The page of a four-string bass."""
-    return player.make("bass_4_34")
+    return player.once("bass_4_34 made", lambda: player.make("bass_4_34"))
 
 
 def strings(player: Player, instrument: str, **asked: str) -> str:
@@ -91,7 +91,7 @@ def test_own_gauges_and_notes(player: Player, bass: str) -> None:
 @pytest.fixture
 def twelve(player: Player) -> str:
     """The page of a twelve-string guitar."""
-    return player.make("acoustic_12")
+    return player.once("acoustic_12 made", lambda: player.make("acoustic_12"))
 
 
 def test_a_pair_pulls_with_both_its_strings(player: Player, twelve: str) -> None:
@@ -175,11 +175,17 @@ def relief_source(player: Player, bass: str) -> str:
 @pytest.fixture
 def set_up(player: Player, bass: str) -> str:
     """The bass after a setup."""
-    setup = player.begin(bass)
-    for place, value in (("relief", "0.3"), ("height.4", "2.6"), ("nut.4", "0.3"), ("intonation.4.12", "1")):
-        player.fill(f"{setup}/read/{place}", value=value)
-    player.fill(f"{setup}/finish")
-    return bass
+
+    def after() -> str:
+        setup = player.begin(bass)
+        for place, value in (
+            ("relief", "0.3"), ("height.4", "2.6"), ("nut.4", "0.3"), ("intonation.4.12", "1"),
+        ):  # fmt: skip
+            player.fill(f"{setup}/read/{place}", value=value)
+        player.fill(f"{setup}/finish")
+        return bass
+
+    return player.once("bass_4_34 set up", after)
 
 
 def test_put_on_between_setups_what_was_read_is_only_expected(player: Player, set_up: str) -> None:

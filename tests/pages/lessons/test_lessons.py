@@ -76,7 +76,7 @@ def test_the_form_can_be_sent_as_it_is_in_every_unit(school: School, unit: str) 
         ({"relief_target_low": "0.5", "relief_target_high": "0.2"}, "relief_target_high", "not be lower"),
         ({"relief_target_high": "0.9"}, "relief_target_high", "must lie within the usual band"),
         ({"relief_target_low": "0.01"}, "relief_target_low", "must lie within the usual band"),
-        ({"intonation_12_usual_low": "-99"}, "intonation_12_usual_low", "between -60 and 60 cents"),
+        ({"intonation_12_usual_low": "-99"}, "intonation_12_usual_low", "between −60 and 60 cents"),
         ({"intonation_12_usual_low": "flat"}, "intonation_12_usual_low", "cents that the tuner shows"),
     ],
 )
@@ -105,9 +105,9 @@ def test_an_unknown_kind_is_told(school: School) -> None:
 
 def test_the_same_form_makes_one_lesson_and_an_older_one_is_told(school: School) -> None:
     form = school.teacher.form("/lessons/new?kind=bass_4_34", "/lessons/new")
-    school.teacher.post("/lessons/new", {**form, "title": "Twice"})
+    made = school.teacher.post("/lessons/new", {**form, "title": "Twice"}).headers["location"]
     answer = school.teacher.post("/lessons/new", {**form, "title": "Twice"}, 409)
-    assert "saved before" in answer.text
+    assert "recorded already" in answer.text and f'href="{made}"' in answer.text
     assert plain(school.teacher.get("/lessons").text).count("Twice") == 1
     old = school.teacher.form(f"{school.home}/edit")
     school.teacher.post(f"{school.home}/edit", {**old, "title": "Newer"})

@@ -12,9 +12,12 @@ from tests.pages.conftest import Form, Player, plain
 @pytest.fixture
 def setup(player: Player) -> str:
     """A setup with one reading of relief, 0.72 mm typed for 0.27."""
-    begun = player.begin(player.make("bass_4_34"))
-    player.fill(f"{begun}/read/relief", value="0.72")
-    return begun
+    def mistyped() -> str:
+        begun = player.begun("bass_4_34")
+        player.fill(f"{begun}/read/relief", value="0.72")
+        return begun
+
+    return player.once("bass_4_34 mistyped", mistyped)
 
 
 def struck(html: str) -> list[str]:

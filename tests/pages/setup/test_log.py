@@ -16,7 +16,10 @@ CHECKS = ("relief", "height", "nut", "intonation", "pickups")
 @pytest.fixture
 def walk(player: Player) -> Walk:
     """A setup with everything read and in order."""
-    return Walk(player, player.begin(player.make("bass_4_34"))).until("ask/playtest")
+    def all_read() -> str:
+        return Walk(player, player.begun("bass_4_34")).until("ask/playtest").setup
+
+    return Walk(player, player.once("bass_4_34 all read", all_read))
 
 
 def moved(walk: Walk) -> list[str]:

@@ -14,7 +14,7 @@ from sqlmodel import Session, select
 
 from tests.pages.conftest import Form, Player, plain
 from tests.pages.walk import READY
-from webapp.store.tables import Entry
+from webapp.store.tables import EntryRecord
 
 AFRESH = ("form_id", "seen")
 BUTTONS = ("action", "clear", "sign", "strike", "value_take")
@@ -23,12 +23,12 @@ BUTTONS = ("action", "clear", "sign", "strike", "value_take")
 @pytest.fixture
 def setup(player: Player) -> str:
     """A new setup of a four-string bass: its page."""
-    return player.begin(player.make("bass_4_34"))
+    return player.begun("bass_4_34")
 
 
-def entries(engine: Engine) -> list[Entry]:
+def entries(engine: Engine) -> list[EntryRecord]:
     with Session(engine) as session:
-        return list(session.exec(select(Entry).order_by(Entry.id)))  # type: ignore[arg-type]
+        return list(session.exec(select(EntryRecord).order_by(EntryRecord.id)))  # type: ignore[arg-type]
 
 
 def sentence(answer: httpx.Response, field: str) -> str:
@@ -64,8 +64,8 @@ BAD = [
     ("read/height.4", HEIGHT | {"value": "inf"}, "value", "That is not a length."),
     ("read/height.4", HEIGHT | {"value": "0"}, "value", "A height is more than 0. A string that lies on the"),
     ("read/height.4", HEIGHT | {"value": "0.02 mm"}, "value", "A height is more than 0."),
-    ("read/height.4", HEIGHT | {"value": "-2.4 mm"}, "value", "-2.40 mm is outside what this can be."),
-    ("read/height.4", HEIGHT | {"value": "\u22122,4 mm"}, "value", "-2.40 mm is outside what this can be."),
+    ("read/height.4", HEIGHT | {"value": "-2.4 mm"}, "value", "−2.40 mm is outside what this can be."),
+    ("read/height.4", HEIGHT | {"value": "\u22122,4 mm"}, "value", "−2.40 mm is outside what this can be."),
     ("read/height.4", HEIGHT | {"value": "2.4 kg"}, "value", "“kg” is no unit used here. Use mm, in, thou"),
     ("read/height.4", HEIGHT | {"value": "2.4.1"}, "value", "That is not a length."),
     ("read/height.4", HEIGHT | {"value": "3/0"}, "value", "A fraction cannot end in /0."),
@@ -85,7 +85,7 @@ BAD = [
     ("read/intonation.4.12", {"value": ""}, "value", "Type what the tuner shows, in cents; 0 if it"),
     ("read/intonation.4.12", {"value": "sharp"}, "value", "Type the cents that the tuner shows"),
     ("read/intonation.4.12", {"value": "1e9"}, "value", "Type the cents that the tuner shows"),
-    ("read/intonation.4.12", {"value": "201"}, "value", "between -200 and 200 cents can be recorded"),
+    ("read/intonation.4.12", {"value": "201"}, "value", "between −200 and 200 cents can be recorded"),
     ("read/intonation.4.12", {"value": "3 mm"}, "value", "Type the cents that the tuner shows"),
     ("read/intonation.4.high", HIGH | {"fret": "24"}, "fret", "The fret you played: a whole number from 13"),
     ("read/intonation.4.high", HIGH | {"fret": "12"}, "fret", "The fret you played: a whole number from 13"),
@@ -419,7 +419,7 @@ def test_a_tuner_without_numbers_and_an_ear_say_ranges_too(player: Player, setup
     form = player.form(f"{path}?tool=needle", path)
     player.post(path, {**form, "intonation_4_12": "little_flat", "intonation_4_high": "sharp"})
     words = plain(player.get(f"{setup}/check/intonation").text)
-    assert "-8 to -2.5 cents" in words and "more than 8 cents sharp" in words
+    assert "−8 to −2.5 cents" in words and "more than 8 cents sharp" in words
     player.post(path, {**form, "form_id": "another", "intonation_3_12": "loud"}, 422)
     relief = f"{setup}/read/relief"
     player.post(relief, {**player.form(f"{relief}?tool=ear", relief), "answer": "slight"})
@@ -542,7 +542,7 @@ def test_two_tabs_may_read_different_strings(player: Player, engine: Engine, set
     [
         ("read/relief", {"value": "0.3"}),
         ("ask/start", {"done": list(READY)}),
-        ("ask/listen", {}),
+        ("ask/ear", {}),
         ("ask/playtest", {"sign": "yes"}),
     ],
 )

@@ -27,7 +27,7 @@ TOUCHED_TWICE = {
 @pytest.fixture
 def bass(player: Player) -> Walk:
     """A new setup of a four-string bass."""
-    return Walk(player, player.begin(player.make("bass_4_34")))
+    return Walk(player, player.begun("bass_4_34"))
 
 
 @pytest.fixture
@@ -51,7 +51,7 @@ def test_every_check_comes_in_the_order_of_the_bench_and_is_read_in_one_go(bass:
     bass.to_the_end()
     assert bass.places == [
         "ask/start", "read/relief", "read/height", "ask/buzz", "read/nut", "read/intonation", "read/pickups",
-        "ask/listen", "ask/playtest", "finish",
+        "ask/ear", "ask/playtest", "finish",
     ]  # fmt: skip
     assert bass.read == [
         "relief",
@@ -338,7 +338,7 @@ def test_a_floating_bridge_is_levelled_before_its_strings_are_read(player: Playe
     assert "It leans toward the neck" in words and "Tighten both claw screws" in words
     walk.until("read/height")
     assert set(walk.turned) == {"height.level"} and walk.read[-1] == "height.level"
-    assert "Springs" in words_of(walk, "journal") and "-0.10 mm" in words_of(walk, "check/height")
+    assert "Springs" in words_of(walk, "journal") and "−0.10 mm" in words_of(walk, "check/height")
     # Asked for by hand meanwhile, a string is read all the same.
     assert player.get(f"{walk.setup}/read/height.3").status_code == 200
 
@@ -390,8 +390,8 @@ def test_a_buzz_that_no_height_cures_is_asked_about_and_is_not_called_good(bass:
 
 
 def test_what_is_heard_leads_to_what_to_do(bass: Walk) -> None:
-    bass.until("ask/listen")
-    path = f"{bass.setup}/ask/listen"
+    bass.until("ask/ear")
+    path = f"{bass.setup}/ask/ear"
     answer = bass.player.post(path, {**bass.player.form(path), "heard": ["beating"]})
     assert bass.player.form(path)["heard"] == "beating"
     assert answer.headers["location"] == f"{bass.setup}/check/pickups"
@@ -466,4 +466,4 @@ def test_another_kind_gets_to_its_report(player: Player, trade: Trade, kind: str
     assert walk.here() == "report"
     assert not walk.turned
     pickups = trade.kinds[kind].spec.pickups
-    assert ("ask/listen" in walk.places) == bool(pickups)
+    assert ("ask/ear" in walk.places) == bool(pickups)

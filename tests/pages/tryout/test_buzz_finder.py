@@ -13,9 +13,12 @@ MARKS = ["4:1", "4:2", "4:3", "3:1", "3:2", "2:1"]
 @pytest.fixture
 def bass(player: Player) -> Walk:
     """A straight-necked bass, up to the buzz board."""
-    walk = Walk(player, player.begin(player.make("bass_4_34")))
-    walk.typed = {"relief": ("0.16",)}
-    return walk.until("ask/buzz")
+    typed = {"relief": ("0.16",)}
+
+    def straight() -> str:
+        return Walk(player, player.begun("bass_4_34"), typed).until("ask/buzz").setup
+
+    return Walk(player, player.once("bass_4_34 straight", straight), typed, read=["relief"])
 
 
 def mark(walk: Walk, notes: list[str], touch: str = "firm") -> str:
@@ -47,7 +50,7 @@ def test_the_first_cause_has_evidence_a_test_and_who_can_help(bass: Walk) -> Non
     words = plain(html)
     assert "The neck is too straight" in words.split("If that was not it")[0]
     assert "The relief is about 0.1" in words
-    assert "At a firm touch the map leaves -0." in words
+    assert "At a firm touch the map leaves −0." in words
     assert "reading-forecast" in html
     assert "E string at 1 to 3; A string at 1, 2; D string at 1" in words
     assert "You can put this right yourself." in words and "Ease the rod an eighth" in words

@@ -6,7 +6,7 @@ from tests.pages.conftest import Player, plain
 
 
 def test_frets_are_recorded_and_split(player: Player) -> None:
-    setup = player.begin(player.make("bass_4_34"))
+    setup = player.begun("bass_4_34")
     page = f"{setup}/intonation/4"
     player.fill(page, fret_1="9", fret_5="10", fret_12="12", fret_19="16,5")
     words = plain(player.get(page).text)
@@ -17,7 +17,7 @@ def test_frets_are_recorded_and_split(player: Player) -> None:
 
 
 def test_bad_cents_and_no_cents_are_refused_beside_the_field(player: Player) -> None:
-    setup = player.begin(player.make("bass_4_34"))
+    setup = player.begun("bass_4_34")
     page = f"{setup}/intonation/4"
     answer = player.fill(page, status=422, fret_1="sharp", fret_5="3")
     assert "Type the cents that the tuner shows" in answer.text
@@ -27,12 +27,12 @@ def test_bad_cents_and_no_cents_are_refused_beside_the_field(player: Player) -> 
 
 
 def test_a_string_that_is_not_there(player: Player) -> None:
-    setup = player.begin(player.make("bass_4_34"))
+    setup = player.begun("bass_4_34")
     player.get(f"{setup}/intonation/5", 404)
 
 
 def test_the_same_form_twice_is_recorded_once(player: Player) -> None:
-    setup = player.begin(player.make("bass_4_34"))
+    setup = player.begun("bass_4_34")
     page = f"{setup}/intonation/4"
     form = {**player.form(page), "fret_12": "4"}
     player.post(page, form)

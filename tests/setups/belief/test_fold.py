@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from itertools import permutations
 
@@ -160,9 +161,8 @@ def test_what_was_struck_through_is_as_if_it_never_was(seed: int, place: int) ->
     slip = extra.entries[-1]
     at = 1 + place % len(bench.entries)
     # Written between two others, at the time of the one before it, and struck through at the end.
-    wrong = Entry(1000, bench.entries[at - 1].at, slip.kind, slip.check, slip.slot, slip.value, slip.unit,
-                  slip.typed, slip.tool, detail=slip.detail)  # fmt: skip
-    gone = Entry(1001, bench.now, EntryKind.VOID, slip.check, slip.slot, voids=1000)
+    wrong = replace(slip, voids=None, id=1000, at=bench.entries[at - 1].at)
+    gone = Entry(EntryKind.VOID, slip.check, slip.slot, voids=1000, id=1001, at=bench.now)
     assert_same(folded(bench, [*bench.entries[:at], wrong, *bench.entries[at:], gone]), folded(bench))
 
 

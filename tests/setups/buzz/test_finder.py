@@ -47,7 +47,7 @@ def test_buzz_on_the_low_frets_of_a_straight_neck() -> None:
     assert cause.key is CauseKey.TOO_STRAIGHT and cause.player
     sentences = " ".join(e.sentence for e in cause.evidence)
     assert "The relief is about 0.02 mm, give or take 0.03; for this touch 0.23 to 0.53 mm." in sentences
-    assert "At a firm touch the map leaves -0." in sentences
+    assert "At a firm touch the map leaves −0." in sentences
     assert {Source.MEASURED, Source.FORECAST, Source.HEARD} == {e.source for e in cause.evidence}
 
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from tests.setups.journals import BASS, CLASSICAL, GUITAR, Bench, all_kinds
 from tests.setups.obeying import obey
+from webapp.physics.numbers import say_number
 from webapp.setups.advice import Advice
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.journal import Part, Turn
@@ -146,7 +147,7 @@ def test_a_neck_without_a_rod_gets_no_turn() -> None:
         bench.reading("relief", relief_mm)
         advice = advice_of(bench)
         assert advice.turn is None and advice.do == () and advice.forecast is None
-        assert "no rod" in advice.repairer and f"{relief_mm:.2f}" in advice.repairer
+        assert "no rod" in advice.repairer and say_number(relief_mm, 2) in advice.repairer
         assert bench.next.check is Check.HEIGHT
     for relief_mm in (0.3, 0.5, 0.15):
         assert advice_of(read(relief_mm, type=RodType.NONE)).repairer == ""

@@ -1,4 +1,4 @@
-"""How honest the seasons are, over 200 simulated instruments for each way of reading relief."""
+"""How honest the seasons are, over some hundred simulated instruments for each way of reading relief."""
 
 from __future__ import annotations
 
@@ -17,7 +17,9 @@ from webapp.setups.seasons.drift import Drift, drift_of
 from webapp.setups.slots import Slot
 from webapp.trade.words import Check
 
-SEED, COUNT = 2, 200
+SEED, COUNT = 2, 120
+# Of 120 intervals of nine in ten, so many hold their truth, but for one time in twenty.
+LEAST, MOST = 84, 96
 
 
 def drift(life: Life) -> Drift:
@@ -58,7 +60,7 @@ def test_nine_intervals_in_ten_hold_the_truth(tool: str) -> None:
     shares, _ = covered(tool)
     assert set(shares) == {"now", "35 %", "50 %", "65 %", "slope"}
     for name, share in shares.items():
-        assert 86 <= share <= 94, (tool, name, share)
+        assert LEAST <= share <= MOST, (tool, name, share)
 
 
 def test_a_finer_tool_says_more() -> None:

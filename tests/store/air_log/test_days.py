@@ -260,7 +260,8 @@ def test_a_heartbeat_keeps_a_job_alive(room: Room) -> None:
         imports.bury_silent(session, room.bench, later + timedelta(seconds=5))
         row = imports.get(session, room.bench, job)
     assert (row.state, row.rows_done, row.bytes_done, row.bad) == (JobState.RUNNING, 5, 50, 1)
-    assert not row.silent(later + timedelta(seconds=5)) and row.silent(later + timedelta(seconds=20))
+    assert not imports.is_silent(row, later + timedelta(seconds=5))
+    assert imports.is_silent(row, later + timedelta(seconds=20))
 
 
 def test_what_is_over_is_over(room: Room) -> None:

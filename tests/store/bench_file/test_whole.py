@@ -14,10 +14,10 @@ from tests.pages.shelf import shelve
 from tests.setups.bench_files import any_bench, bench, entry, instrument, moment, sent, setup, version
 from tests.setups.journals import BASS
 from tests.setups.journals import Bench as Writing
-from webapp.pages.data.bench_file_kept import from_file, to_file
+from tests.store.kept_entries import kept_entries
 from webapp.setups.bench_file.faults import read_bench_file
-from webapp.setups.bench_file.schema import BenchFile
-from webapp.setups.journal import Part
+from webapp.setups.bench_file.schema import BenchFile, FileAirDay
+from webapp.setups.journal import Entry, EntryKind, Part
 from webapp.store import benches, entries, instruments, setups
 from webapp.store.air_log import days as air
 from webapp.store.air_log.days import AirDay
@@ -25,8 +25,8 @@ from webapp.store.bench_file import merge as bench_merge
 from webapp.store.bench_file import whole as bench_file
 from webapp.store.bench_file.merge import CLOSED, OTHER_WORDS, STAYS_OPEN, VOIDS_OTHER, Came, Count
 from webapp.store.engine import open_store, reading, writing
-from webapp.store.entries import NewEntry
 from webapp.store.errors import AlreadyRecorded, NotFound
+from webapp.trade.words import Check
 
 TABLES = ("entry", "setup", "instrument_version", "instrument", "air_day", "bench")
 
@@ -45,11 +45,11 @@ class Home:
         if isinstance(file, dict):
             file = read_bench_file(sent(file))
         with writing(self.engine) as session:
-            return bench_merge.load(session, self.bench, from_file(file))
+            return bench_merge.load(session, self.bench, file)
 
     def file(self) -> BenchFile:
         with reading(self.engine) as session:
-            return to_file(bench_file.dump(session, self.bench))
+            return bench_file.dump(session, self.bench)
 
     def typed(self) -> list[str]:
         """What was typed, in the order of the journal of the first instrument."""
@@ -158,7 +158,7 @@ def test_another_benchs_things_are_out_of_reach(home: Home) -> None:
     with pytest.raises(NotFound), reading(home.engine) as session:
         bench_file.dump(session, "nobody")
     with pytest.raises(NotFound), writing(home.engine) as session:
-        bench_merge.load(session, "nobody", from_file(before))
+        bench_merge.load(session, "nobody", before)
 
 
 def test_a_filled_bench_keeps_its_unit_and_an_empty_one_takes_the_files(home: Home) -> None:
@@ -202,10 +202,10 @@ def test_entries_that_are_set_down_anew_keep_their_words_and_their_corrections(h
 def test_a_number_that_was_given_is_not_given_again(home: Home) -> None:
     home.take(bench(instrument(entries=[entry("a", 1), entry("d", 30)])))
     with reading(home.engine) as session:
-        newest = entries.for_setup(session, home.bench, "id-s1")[-1].id
+        newest = kept_entries(session, home.bench, "id-s1")[-1].id
     home.take(bench(instrument(entries=[entry("b", 10)])))
     with reading(home.engine) as session:
-        numbers = [row.id for row in entries.for_setup(session, home.bench, "id-s1")]
+        numbers = [row.id for row in kept_entries(session, home.bench, "id-s1")]
     assert numbers == sorted(numbers) and min(numbers[1:]) > newest
 
 
@@ -302,10 +302,11 @@ def test_an_import_that_breaks_in_the_middle_adds_nothing(home: Home) -> None:
     home.take(bench(instrument("i0")))
     before = home.rows()
     file = read_bench_file(sent(bench(instrument("new"), instrument("i0", entries=[entry("x", 5)]))))
-    kept = from_file(file)
-    bad = AirDay(date(2024, 5, 1), float("nan"), 40.0)
+    bad = FileAirDay.model_construct(
+        day=date(2024, 5, 1), source="typed", temperature_c=float("nan"), humidity_percent=40.0, rows=1
+    )
     with pytest.raises(ValueError), writing(home.engine) as session:
-        bench_merge.load(session, home.bench, bench_file.KeptBench("mm", kept.instruments, (bad,)))
+        bench_merge.load(session, home.bench, file.model_copy(update={"air": (bad,)}))
     assert home.rows() == before
 
 
@@ -313,7 +314,8 @@ def test_a_form_that_comes_twice_is_still_known_after_the_move(home: Home) -> No
     home.take(bench(instrument()))
     at = datetime.now(UTC)
     with writing(home.engine) as session:
-        entries.append(session, home.bench, "id-s1", "form", {}, [NewEntry("note", "start", "log")], at)
+        note = Entry(EntryKind.NOTE, Check.START, "log")
+        entries.append(session, home.bench, "id-s1", "form", {}, [note], at)
         with pytest.raises(AlreadyRecorded):
             setups.start(session, home.bench, "id-i1", "s1")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,38 +11,36 @@ import pytest
 from sqlalchemy import Engine, text
 
 from tests.postgres import Server
-from webapp.command.demo import fill
+from webapp.setups.journal import Entry, EntryKind
 from webapp.store import benches, entries, instruments, rates, setups
 from webapp.store.engine import connect, open_store, reading, writing
-from webapp.store.entries import NewEntry
 from webapp.store.errors import Unusable
 from webapp.store.tables import Base
 from webapp.store.upkeep.move import digests, move
-from webapp.trade.content import load_trade
-from webapp.web.settings import assets
+from webapp.trade.words import Check
 
 NOW = datetime(2026, 3, 10, 12, 0, 0, 123456, tzinfo=UTC)
 
 
 @pytest.fixture
-def file(tmp_path: Path) -> Iterator[Engine]:
+def file(demo_database: Path, tmp_path: Path) -> Iterator[Engine]:
     """A file with the demo's instruments and their past, and words from everywhere."""
-    engine = open_store(tmp_path / "from.sqlite3")
-    fill(engine, load_trade(assets().content), NOW)
+    engine = connect(Path(shutil.copy(demo_database, tmp_path / "from.sqlite3")))
     with writing(engine) as session:
         bench = benches.make(session, NOW, "64ths")
         setup = setups.start(
             session, bench, instruments.add(session, bench, "f", '{"name": "Blåbär 🎸"}'), "s", NOW
         )
         new = [
-            NewEntry(
-                "reading", "relief", "relief", value=value, typed="0,3 mm\n\x1f\u202e", detail={"é": [1.5]}
-            )
+            Entry(
+                EntryKind.READING, Check.RELIEF, "relief", value,
+                typed="0,3 mm\n\x1f\u202e", detail={"é": [1.5]},
+            )  # fmt: skip
             for value in (0.1 + 0.2, -0.0, 1e-300, None)
         ]
-        first = entries.append(session, bench, setup, "a", {}, new, NOW)[0]
+        first = entries.append(session, bench, setup, "a", {}, new, NOW)[0].id
         entries.append(
-            session, bench, setup, "b", {}, [NewEntry("void", "relief", "relief", voids=first)], NOW
+            session, bench, setup, "b", {}, [Entry(EntryKind.VOID, Check.RELIEF, "relief", voids=first)], NOW
         )
         rates.count(session, rates.ENTERING, "127.0.0.1", NOW)
     yield engine
@@ -97,9 +96,9 @@ def test_numbers_go_on_where_they_were(file: Engine, server: Engine) -> None:
                     "ORDER BY setup.id LIMIT 1"
                 )
             ).one()
-            new = [NewEntry("note", "relief", "relief", typed="x")]
-            (number,) = entries.append(session, bench, setup, "after", {}, new, NOW)
-            assert number == last + 1
+            new = [Entry(EntryKind.NOTE, Check.RELIEF, "relief", typed="x")]
+            (made,) = entries.append(session, bench, setup, "after", {}, new, NOW)
+            assert made.id == last + 1
 
 
 def test_a_place_that_is_not_empty_is_refused_and_left_alone(file: Engine, server: Engine) -> None:

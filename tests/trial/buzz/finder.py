@@ -39,10 +39,9 @@ def case_of(told: Told) -> Case:
 
     def record(kind: EntryKind, slot: str, detail: dict[str, Any], **more: Any) -> None:
         number = len(entries) + 1
+        at = START + timedelta(minutes=2 * number)
         check = Check(slot.split(".")[0])
-        entries.append(
-            Entry(number, START + timedelta(minutes=2 * number), kind, check, slot, detail=detail, **more)
-        )
+        entries.append(Entry(kind, check, slot, detail=detail, **more, id=number, at=at))
 
     trade = the_trade()
     record(EntryKind.OBSERVATION, START_PLACE, {"done": [], "age": told.age, "stoppers": []})

@@ -10,7 +10,7 @@ from webapp.pages.visit.forms import FormReader
 from webapp.setups.air_log.columns import DELIMITERS, PREVIEW, Sheet
 from webapp.setups.air_log.csv_reading import Plan
 from webapp.setups.air_log.dates import DateOrder, Trouble, is_local, moment, orders, shown
-from webapp.store.air_log.imports import JobRow
+from webapp.store.tables import ImportJob
 
 Options = tuple[tuple[str, str], ...]
 SAME_COLUMN = "It is in the same column"
@@ -23,7 +23,7 @@ _FIELDS = ("time", "temperature", "humidity")
 class ColumnsPage:
     """`orders` is empty where dates can be read in one way only; `twin` says when the file came before."""
 
-    job: JobRow
+    job: ImportJob
     sheet: Sheet
     form: FormReader
     columns: Options
@@ -53,7 +53,7 @@ class ColumnsPage:
         return (("", SAME_COLUMN), *self.columns)
 
 
-def columns_page(job: JobRow, sheet: Sheet, form: FormReader, twin: JobRow | None) -> ColumnsPage:
+def columns_page(job: ImportJob, sheet: Sheet, form: FormReader, twin: ImportJob | None) -> ColumnsPage:
     """The page's context; `form` holds the choice so far, or what `guessed` says."""
     delimiter = next(key for key, sign in DELIMITERS.items() if sign == sheet.delimiter)
     came = "" if twin is None else date_words(twin.started_at.astimezone().date())

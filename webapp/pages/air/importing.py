@@ -14,16 +14,18 @@ from starlette.exceptions import HTTPException
 from webapp.pages.air import import_work as air_work
 from webapp.pages.air.columns import columns_page, guessed, read_plan
 from webapp.pages.air.words import IMPORT_PATH, date_words, job_path
-from webapp.pages.visit.forms import FormReader, read_form
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.answering import NotKept, answer
+from webapp.pages.visit.forms import FormReader, Posted
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.air_log.columns import DELIMITERS, HEAD_BYTES, Sheet, look
+from webapp.setups.air_log.csv_reading import Plan
 from webapp.setups.air_log.lines import BadFile
 from webapp.store.air_log import imports
-from webapp.store.air_log.imports import STOPPED, Busy, JobOver, JobRow, JobState
+from webapp.store.air_log.imports import STOPPED, Busy, JobOver
+from webapp.store.tables import ImportJob, JobState
 
 router = APIRouter()
 
-Visiting = Annotated[Visit, Depends(visit)]
 NO_FILE = "Choose the CSV file that the logger made."
 TOO_LARGE = "This file is larger than 64 MB. Export a shorter time from the logger, and import it in parts."
 NOT_WHOLE = "The file did not arrive whole. Choose it again."
@@ -54,7 +56,7 @@ class UploadPage:
 class JobPage:
     """An import that runs or has ended."""
 
-    job: JobRow
+    job: ImportJob
     form: FormReader
 
     @property
@@ -106,12 +108,22 @@ def ask(visit: Visiting) -> Response:
 @router.post(IMPORT_PATH)
 def upload(visit: Visiting, sent: Annotated[Sent, Depends(read_upload)]) -> Response:
     """Keep the file and look at its beginning."""
+    form = FormReader({})
+    return answer(
+        form,
+        sent,
+        lambda sent: _begin(visit, sent),
+        lambda status: visit.render("pages/air/upload.html", UploadPage(form), status),
+    )
+
+
+def _begin(visit: Visit, sent: Sent) -> Response:
     if sent.file is None:
-        return _refuse(visit, sent.fault, sent.status)
+        raise NotKept(sent.fault, "file", sent.status)
     try:
         spooled = air_work.spool(visit.app, sent.file.file, HEAD_BYTES)
-    except OSError:
-        return _refuse(visit, NO_ROOM, 507)
+    except OSError as full:
+        raise NotKept(NO_ROOM, "file", 507) from full
     finally:
         sent.file.file.close()
     try:
@@ -121,16 +133,16 @@ def upload(visit: Visiting, sent: Annotated[Sent, Depends(read_upload)]) -> Resp
             job_id = imports.create(session, visit.bench_id, name, spooled.digest, spooled.size, visit.now)
             spooled.path.rename(air_work.kept_file(visit.app, job_id))
     except BadFile as bad:
-        return _refuse(visit, bad.sentence)
+        raise NotKept(bad.sentence, "file", 422) from bad
     finally:
         spooled.path.unlink(missing_ok=True)
     return see(job_path(job_id))
 
 
-def _refuse(visit: Visit, sentence: str, status: int = 422) -> Response:
+def _lost(visit: Visit) -> Response:
     form = FormReader({})
-    form.fault("file", sentence)
-    return visit.render("pages/air/upload.html", UploadPage(form), status)
+    form.fault("file", FILE_LOST)
+    return visit.render("pages/air/upload.html", UploadPage(form), 410)
 
 
 @router.get(f"{IMPORT_PATH}/{{job_id}}")
@@ -141,7 +153,7 @@ def show(job_id: str, visit: Visiting, delimiter: str = "") -> Response:
         return visit.render("pages/air/importing.html", JobPage(job, FormReader({})))
     sheet = _sheet(visit, job, delimiter)
     if sheet is None:
-        return _refuse(visit, FILE_LOST, 410)
+        return _lost(visit)
     chosen = guessed(sheet)
     before = {} if delimiter else json.loads(job.plan)
     return _show_columns(visit, job, sheet, FormReader(chosen | before))
@@ -154,65 +166,75 @@ def progress(job_id: str, visit: Visiting) -> Response:
 
 
 @router.post(f"{IMPORT_PATH}/{{job_id}}")
-def act(job_id: str, visit: Visiting, form: Annotated[FormReader, Depends(read_form)]) -> Response:
+def act(job_id: str, visit: Visiting, form: Posted) -> Response:
     """Start it, cancel it, go back to the columns, or take it out again."""
     job = _job(visit, job_id)
-    wish = form.choice("do", ("start", "cancel", "again", "take_out"), "what to do")
+    deeds = {"cancel": imports.cancel, "again": imports.again, "take_out": imports.take_out}
+    wish = form.choice("do", ("start", *deeds), "what to do")
     if wish == "start" and job.state is JobState.MAPPING:
         return _start(visit, job, form)
-    deeds = {"cancel": imports.cancel, "again": imports.again, "take_out": imports.take_out}
-    if wish in deeds:
+
+    def keep(wish: str) -> Response:
+        if wish not in deeds:
+            raise NotKept(OVER)
         try:
             with visit.writing() as session:
                 deeds[wish](session, visit.bench_id, job_id)
-            return see(job_path(job_id))
-        except JobOver:
-            form.fault("", OVER)
-    elif wish == "start":
-        form.fault("", OVER)
-    return visit.render("pages/air/importing.html", JobPage(_job(visit, job_id), form), 409 if wish else 422)
+        except JobOver as over:
+            raise NotKept(OVER) from over
+        return see(job_path(job_id))
+
+    def shown(status: int) -> Response:
+        return visit.render("pages/air/importing.html", JobPage(_job(visit, job_id), form), status)
+
+    return answer(form, wish, keep, shown)
 
 
-def _start(visit: Visit, job: JobRow, form: FormReader) -> Response:
+def _start(visit: Visit, job: ImportJob, form: FormReader) -> Response:
     sheet = _sheet(visit, job, form.raw("delimiter"))
     if sheet is None:
-        return _refuse(visit, FILE_LOST, 410)
-    plan = read_plan(sheet, form)
-    if plan is None:
-        return _show_columns(visit, job, sheet, form, 422)
+        return _lost(visit)
     names = ("time", "clock", "temperature", "humidity", "degrees", "order", "delimiter")
-    try:
-        with visit.writing() as session:
-            kept = json.dumps({name: form.raw(name) for name in names})
-            imports.begin(session, visit.bench_id, job.id, kept, visit.now)
-    except Busy:
-        form.fault("", BUSY)
-        return _show_columns(visit, job, sheet, form, 409)
-    except JobOver:
-        return see(job_path(job.id))  # the form came twice
-    air_work.start(visit.app, visit.bench_id, job.id, plan)
-    return see(job_path(job.id))
+
+    def keep(plan: Plan) -> Response:
+        try:
+            with visit.writing() as session:
+                kept = json.dumps({name: form.raw(name) for name in names})
+                imports.begin(session, visit.bench_id, job.id, kept, visit.now)
+        except Busy as busy:
+            raise NotKept(BUSY) from busy
+        except JobOver:
+            return see(job_path(job.id))  # the form came twice
+        air_work.start(visit.app, visit.bench_id, job.id, plan)
+        return see(job_path(job.id))
+
+    def shown(status: int) -> Response:
+        return _show_columns(visit, job, sheet, form, status)
+
+    return answer(form, read_plan(sheet, form), keep, shown)
 
 
-def _show_columns(visit: Visit, job: JobRow, sheet: Sheet, form: FormReader, status: int = 200) -> Response:
+def _show_columns(
+    visit: Visit, job: ImportJob, sheet: Sheet, form: FormReader, status: int = 200
+) -> Response:
     with visit.reading() as session:
         kept = imports.list_kept(session, visit.bench_id)
     twin = next((one for one in kept if one.digest == job.digest), None)
     return visit.render("pages/air/columns.html", columns_page(job, sheet, form, twin), status)
 
 
-def _job(visit: Visit, job_id: str) -> JobRow:
+def _job(visit: Visit, job_id: str) -> ImportJob:
     """The job; one that was killed is said to be cut off from the first look on."""
     with visit.reading() as session:
         job = imports.get(session, visit.bench_id, job_id)
-    if not job.silent(visit.now):
+    if not imports.is_silent(job, visit.now):
         return job
     with visit.writing() as session:
         imports.bury_silent(session, visit.bench_id, visit.now)
         return imports.get(session, visit.bench_id, job_id)
 
 
-def _sheet(visit: Visit, job: JobRow, delimiter: str) -> Sheet | None:
+def _sheet(visit: Visit, job: ImportJob, delimiter: str) -> Sheet | None:
     """The beginning of the job's file; None where the file is gone."""
     wanted = delimiter or json.loads(job.plan).get("delimiter", "")
     try:

@@ -4,30 +4,30 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.drawings.chart import ChartPoint, line_chart
 from webapp.drawings.shapes import Drawing
 from webapp.pages.air.words import IMPORT_PATH, AirLine, air_line, date_words, job_path
-from webapp.pages.visit.forms import FormReader, read_form
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.answering import answer
+from webapp.pages.visit.forms import FormReader, Posted
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.physics.lengths import Unit
+from webapp.physics.numbers import say_count
 from webapp.setups.air_log.csv_reading import humidity_percent, temperature_c
 from webapp.setups.air_log.dates import Trouble
 from webapp.store.air_log import days as air
 from webapp.store.air_log import imports
 from webapp.store.air_log.days import LOGGED, AirDay
-from webapp.store.air_log.imports import JobRow
+from webapp.store.tables import ImportJob
 
 router = APIRouter()
 
 PATH = "/air"
 SHOWN_DAYS = 30
 DEGREES = (("c", "°C"), ("f", "°F"))
-Visiting = Annotated[Visit, Depends(visit)]
 
 
 @dataclass(frozen=True)
@@ -64,15 +64,21 @@ def show(visit: Visiting) -> Response:
 
 
 @router.post(PATH)
-def send(visit: Visiting, form: Annotated[FormReader, Depends(read_form)]) -> Response:
+def send(visit: Visiting, form: Posted) -> Response:
     """Keep what the player reads off the hygrometer today."""
-    temperature = _temperature(form)
-    humidity = _humidity(form)
-    if temperature is None or humidity is None:
-        return _show(visit, form, 422)
-    with visit.writing() as session:
-        air.type_day(session, visit.bench_id, _today(visit), temperature, humidity)
-    return see(PATH)
+
+    def keep(read: tuple[float, float]) -> Response:
+        with visit.writing() as session:
+            air.type_day(session, visit.bench_id, _today(visit), *read)
+        return see(PATH)
+
+    return answer(form, _read(form), keep, lambda status: _show(visit, form, status))
+
+
+def _read(form: FormReader) -> tuple[float, float] | None:
+    """Degrees Celsius, and percent."""
+    temperature, humidity = _temperature(form), _humidity(form)
+    return None if temperature is None or humidity is None else (temperature, humidity)
 
 
 def _temperature(form: FormReader) -> float | None:
@@ -132,10 +138,10 @@ def _noon(day: date) -> datetime:
     return datetime.combine(day, time(12)).astimezone()
 
 
-def _import_line(job: JobRow) -> ImportLine:
+def _import_line(job: ImportJob) -> ImportLine:
     assert job.first_day is not None and job.last_day is not None
     span = f"{date_words(job.first_day)} to {date_words(job.last_day)}"
-    return ImportLine(job.file_name, f"{span}, {job.rows_new:,} readings", job_path(job.id))
+    return ImportLine(job.file_name, f"{span}, {say_count(job.rows_new)} readings", job_path(job.id))
 
 
 def _today(visit: Visit) -> date:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from webapp.drawings.chart import MONTHS
+from webapp.physics.numbers import say_count, say_number
 from webapp.store.air_log.days import LOGGED, AirDay
 
 IMPORT_PATH = "/air/import"
@@ -24,11 +25,11 @@ class AirLine:
 
 def air_line(one: AirDay, imperial: bool) -> AirLine:
     """A day's mean, in Fahrenheit too for a player who likes inches."""
-    temperature = f"{one.temperature_c:.1f} °C".replace("-", "−")
+    temperature = f"{say_number(one.temperature_c, 1)} °C"
     if imperial:
-        temperature += f" ({one.temperature_c * 9 / 5 + 32:.0f} °F)".replace("-", "−")
-    readings = "1 reading" if one.rows == 1 else f"{one.rows:,} readings"
-    humidity = f"{one.humidity_percent:.0f} %"
+        temperature += f" ({say_number(one.temperature_c * 9 / 5 + 32, 0)} °F)"
+    readings = "1 reading" if one.rows == 1 else f"{say_count(one.rows)} readings"
+    humidity = f"{say_number(one.humidity_percent, 0)} %"
     if one.source == LOGGED:
         return AirLine(date_words(one.day), temperature, humidity, "logger", readings)
     return AirLine(date_words(one.day), temperature, humidity, "typed", "")

@@ -16,7 +16,6 @@ from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import Response
 from starlette.datastructures import UploadFile
 
-from webapp.pages.data.bench_file_kept import from_file, to_file
 from webapp.pages.visit import dates
 from webapp.pages.visit.forms import FormReader
 from webapp.pages.visit.visit import Visit, see, visit
@@ -81,12 +80,13 @@ class CamePage:
 @router.get(PATH)
 def show(visit: Visiting) -> Response:
     """What is on the bench, and the ways to take it along."""
-    bench = _bench(visit)
+    with visit.reading() as session:
+        size = bench_file.size(session, visit.bench_id)
     counts = (
-        ("instruments", len(bench.instruments)),
-        ("setups and quick checks", sum(len(one.setups) for one in bench.instruments)),
-        ("entries", sum(len(one.entries) for one in bench.instruments)),
-        ("days of air", len(bench.air)),
+        ("instruments", size.instruments),
+        ("setups and quick checks", size.setups),
+        ("entries", size.entries),
+        ("days of air", size.days_of_air),
     )
     return visit.render("pages/data/bench_file.html", DataPage(counts))
 
@@ -94,7 +94,7 @@ def show(visit: Visiting) -> Response:
 @router.get(f"{PATH}/bench.json")
 def as_json(visit: Visiting) -> Response:
     """The whole bench as one file."""
-    return _attached(to_file(_bench(visit)).as_text(), "application/json", f"benchside-{_today(visit)}.json")
+    return _attached(_bench(visit).as_text(), "application/json", f"benchside-{_today(visit)}.json")
 
 
 @router.get(f"{PATH}/schema.json")
@@ -110,12 +110,12 @@ def as_tables(visit: Visiting) -> Response:
     """The whole bench as CSV tables."""
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
-        for name, text in tables(to_file(_bench(visit))).items():
+        for name, text in tables(_bench(visit)).items():
             packed.writestr(name, text)
     return _attached(out.getvalue(), "application/zip", f"benchside-{_today(visit)}-tables.zip")
 
 
-def _bench(visit: Visit) -> bench_file.KeptBench:
+def _bench(visit: Visit) -> BenchFile:
     with visit.reading() as session:
         return bench_file.dump(session, visit.bench_id)
 
@@ -171,7 +171,7 @@ def take_in(visit: Visiting, sent: Annotated[Sent, Depends(read_upload)]) -> Res
         update={"instruments": tuple(one for one in file.instruments if one.origin not in unfit)}
     )
     with visit.writing() as session:
-        came = bench_merge.load(session, visit.bench_id, from_file(fit))
+        came = bench_merge.load(session, visit.bench_id, fit)
     return see(f"{IMPORT_PATH}/{_keep_report(visit, _told(file, came, unfit, sent.name))}")
 
 

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, HTTPException, Request, Response
+from fastapi import APIRouter, HTTPException, Request, Response
 
 from webapp.pages.sharing.linking import Link, link_to
 from webapp.pages.visit.addresses import setup_path
 from webapp.pages.visit.keyring import caller, guessed_name, hand_over, held_key
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.visit import Visiting, see
 from webapp.store import keys, rates, setups
 from webapp.store.engine import Session, reading, writing
 from webapp.store.errors import NotFound
@@ -23,7 +22,6 @@ from webapp.store.keys import UNUSED_FOR
 from webapp.web.state import AppState, state
 
 router = APIRouter()
-Visiting = Annotated[Visit, Depends(visit)]
 
 KEY_NAME = "Link to come back"
 

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Response
+from fastapi import APIRouter, Response
 
 from webapp.pages.visit.dates import clock, day
 from webapp.pages.visit.keyring import take_away
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.store import keys
 from webapp.store.keys import KeyRow
 
 router = APIRouter()
-Visiting = Annotated[Visit, Depends(visit)]
 
 
 @dataclass(frozen=True)

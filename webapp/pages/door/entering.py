@@ -6,12 +6,12 @@ import logging
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from ipaddress import ip_address
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from webapp.pages.visit.forms import FormReader, read_form
+from webapp.pages.visit.answering import NotKept, answer
+from webapp.pages.visit.forms import FormReader, Posted
 from webapp.pages.visit.keyring import caller, guessed_name, hand_over, held_key
 from webapp.pages.visit.visit import see
 from webapp.store import keys, rates, ways_in
@@ -21,7 +21,6 @@ from webapp.web.state import state
 
 router = APIRouter()
 LOG = logging.getLogger("benchside")
-Reading = Annotated[FormReader, Depends(read_form)]
 
 USED = ("This link is no longer good", "It was used already, or is too old. Each link works once.")
 SPENT = ("Too many tries", "That was tried too often. Wait ten minutes, then try again.")
@@ -91,13 +90,20 @@ def ask(request: Request, code: str = "") -> Response:
 
 
 @router.post("/pair")
-def pair(request: Request, form: Reading) -> Response:
+def pair(request: Request, form: Posted) -> Response:
     """Uses the code up, and gives this device a key under the name it was given."""
-    app, at, who = state(request), datetime.now(UTC), caller(request)
     code = form.text("code", 40, "Type the code that the other device shows.")
     name = form.text("device_name", LONGEST_NAME, "Give this device a name, so that you know it in the list.")
-    if not form.ok:
-        return _show(request, form, 422)
+    return answer(
+        form,
+        code,
+        lambda code: _pair(request, code, name),
+        lambda status: _show(request, form, status),
+    )
+
+
+def _pair(request: Request, code: str, name: str) -> Response:
+    app, at, who = state(request), datetime.now(UTC), caller(request)
     held = held_key(request, at)
     with writing(app.engine) as session:
         if rates.is_spent(session, rates.PAIRING, who, at):
@@ -107,8 +113,7 @@ def pair(request: Request, form: Reading) -> Response:
             return _let_in(request, session, bench_id, name, held, at)
         rates.count(session, rates.PAIRING, who, at)
     LOG.info("refused", extra={"client": who, "why": "wrong pairing code"})
-    form.fault("code", WRONG_CODE)
-    return _show(request, form, 422)
+    raise NotKept(WRONG_CODE, "code", 422)
 
 
 def _let_in(

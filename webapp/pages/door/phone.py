@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, HTTPException, Response
+from fastapi import APIRouter, HTTPException, Response
 from markupsafe import Markup
 
 from webapp.drawings.qr import qr_svg
 from webapp.pages.visit.dates import clock
 from webapp.pages.visit.keyring import caller, secret_of
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.store import rates, ways_in
 from webapp.store.ways_in import Pairing
 
 router = APIRouter()
-Visiting = Annotated[Visit, Depends(visit)]
 
 ASK = "A phone or a tablet can be a second screen for this bench, with a key of its own."
 AT_HOME = " It must be in the same network as this computer."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Sequence
 
 from webapp.pages.visit.case_loading import LoadedInstrument, LoadedSetup
-from webapp.pages.visit.visit import Visit
+from webapp.pages.visit.visit import Onlooker
 from webapp.setups.air_log.daily import DailyAir
 from webapp.setups.case import Case
 from webapp.setups.quick import quick_slots
@@ -17,32 +17,32 @@ from webapp.store.air_log import days as air
 HOURS_GOOD = 6
 
 
-def daily_air(visit: Visit) -> DailyAir:
+def daily_air(visit: Onlooker) -> DailyAir:
     """Every day's mean that the bench knows."""
-    return visit.app.air.of((visit.bench_id, visit.key.air_mark), lambda: _read(visit))
+    return visit.app.air.of((visit.bench_id, visit.air_mark), lambda: _read(visit))
 
 
-def _read(visit: Visit) -> DailyAir:
+def _read(visit: Onlooker) -> DailyAir:
     with visit.reading() as session:
         days = air.days(session, visit.bench_id)
     return {one.day: (one.temperature_c, one.humidity_percent) for one in days}
 
 
-def drift(visit: Visit, instrument: LoadedInstrument, case: Case, slot: Slot, daily: DailyAir) -> Drift:
+def drift(visit: Onlooker, instrument: LoadedInstrument, case: Case, slot: Slot, daily: DailyAir) -> Drift:
     """The drift of one place; made anew when an entry, the air, the description or the hour has changed."""
     return visit.app.drifts.of(_key(visit, instrument, case, slot), lambda: drift_of(case, slot, daily))
 
 
-def _key(visit: Visit, instrument: LoadedInstrument, case: Case, slot: Slot) -> tuple[Hashable, ...]:
+def _key(visit: Onlooker, instrument: LoadedInstrument, case: Case, slot: Slot) -> tuple[Hashable, ...]:
     newest = case.journal.entries[-1].id if case.journal.entries else 0
     journal = (newest, len(case.journal.entries))
     hour = (visit.now.date(), visit.now.hour // HOURS_GOOD)
     described = (instrument.id, instrument.row.version)
-    return visit.bench_id, *described, *journal, slot.key, *hour, visit.unit, visit.key.air_mark
+    return visit.bench_id, *described, *journal, slot.key, *hour, visit.unit, visit.air_mark
 
 
 def dues(
-    visit: Visit,
+    visit: Onlooker,
     instrument: LoadedInstrument,
     passes: Sequence[LoadedSetup],
     case: Case,
@@ -59,4 +59,4 @@ def dues(
 
     if not passes:
         return work()
-    return visit.once(passes[0].past, ("dues", instrument.row.spec_json, visit.key.air_mark), work)
+    return visit.once(passes[0].past, ("dues", instrument.row.spec_json, visit.air_mark), work)

@@ -8,7 +8,7 @@ from datetime import datetime
 from math import inf
 from typing import Annotated, TypeVar
 
-from fastapi import APIRouter, Depends, HTTPException, Query
+from fastapi import APIRouter, HTTPException, Query
 from fastapi.responses import Response
 
 from webapp.drawings.chart import ChartPoint, line_chart
@@ -16,7 +16,8 @@ from webapp.drawings.shapes import Drawing
 from webapp.drawings.units import units_for
 from webapp.pages.visit import dates
 from webapp.pages.visit.case_loading import LoadedInstrument, LoadedSetup, load_all
-from webapp.pages.visit.visit import Visit, visit
+from webapp.pages.visit.visit import Onlooker, Visiting
+from webapp.physics.numbers import on_screen
 from webapp.setups.csv_text import TYPE, Cell, csv_text
 from webapp.setups.journal import Entry
 from webapp.setups.past.history import Event, Newest, Series, Taken, newest_by_check, series, touched
@@ -125,14 +126,13 @@ class SeriesPage:
         entry = taken.entry
         parts = [f"read {self.say.reading(taken.entry)}"] if taken.converted else []
         if entry.unit != "cents" and entry.unit != self.say.unit.value and entry.typed:
-            parts.append(f"typed {entry.typed}{_unit_left_out(entry.typed, entry.unit)}")
+            parts.append(f"typed {on_screen(entry.typed)}{_unit_left_out(entry.typed, entry.unit)}")
         elif entry.typed and not any(c.isdecimal() for c in entry.typed):
             parts.append(f"answer “{entry.typed}”")
         return ", ".join(parts)
 
     def band(self, low: float, high: float) -> str:
-        is_cents = self.series.slot.is_cents
-        return f"{low:+g} to {high:+g} cents" if is_cents else self.say.band(low, high)
+        return (self.say.cents_band if self.series.slot.is_cents else self.say.band)(low, high)
 
     def setup_path(self, event: Event) -> str:
         if self.shared_at:
@@ -148,11 +148,11 @@ def _unit_left_out(typed: str, unit: str) -> str:
 
 
 @router.get("/instruments/{instrument_id}/history")
-def show(instrument_id: str, visit: Annotated[Visit, Depends(visit)], skip: Skip = 0) -> Response:
+def show(instrument_id: str, visit: Visiting, skip: Skip = 0) -> Response:
     return visit.render("pages/history/history.html", history_page(visit, instrument_id, skip=skip))
 
 
-def history_page(visit: Visit, instrument_id: str, shared_at: str = "", skip: int = 0) -> HistoryPage:
+def history_page(visit: Onlooker, instrument_id: str, shared_at: str = "", skip: int = 0) -> HistoryPage:
     """The page's context; `shared_at` is the share's address where it is seen through one."""
     instrument, setups = load_all(visit, instrument_id)
     found = _newest(visit, instrument, setups) if setups and skip == 0 else {}
@@ -165,7 +165,7 @@ def history_page(visit: Visit, instrument_id: str, shared_at: str = "", skip: in
 
 
 def _newest(
-    visit: Visit, instrument: LoadedInstrument, setups: Sequence[LoadedSetup]
+    visit: Onlooker, instrument: LoadedInstrument, setups: Sequence[LoadedSetup]
 ) -> dict[Check, tuple[Newest, ...]]:
     past = setups[0].past
     lessons = tuple(setup.lesson_json for setup in setups) if past.mark.taught else ()
@@ -174,7 +174,7 @@ def _newest(
 
 
 @router.get("/instruments/{instrument_id}/history/{slot_key}.csv")
-def series_csv(instrument_id: str, slot_key: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def series_csv(instrument_id: str, slot_key: str, visit: Visiting) -> Response:
     """All of it as a table for a spreadsheet, struck-out readings and turns too; mm and cents."""
     instrument, setups = load_all(visit, instrument_id)
     found = series(setups, _slot(slot_key, instrument, setups))
@@ -203,15 +203,13 @@ def figures(reading: Entry) -> tuple[float | None, float | None, float | None]:
 
 
 @router.get("/instruments/{instrument_id}/history/{slot_key}")
-def show_series(
-    instrument_id: str, slot_key: str, visit: Annotated[Visit, Depends(visit)], skip: Skip = 0
-) -> Response:
+def show_series(instrument_id: str, slot_key: str, visit: Visiting, skip: Skip = 0) -> Response:
     page = series_page(visit, instrument_id, slot_key, skip=skip)
     return visit.render("pages/history/series.html", page)
 
 
 def series_page(
-    visit: Visit, instrument_id: str, slot_key: str, shared_at: str = "", skip: int = 0
+    visit: Onlooker, instrument_id: str, slot_key: str, shared_at: str = "", skip: int = 0
 ) -> SeriesPage:
     """The page's context; 404 for a place where nothing was ever read."""
     instrument, setups = load_all(visit, instrument_id)
@@ -244,7 +242,7 @@ def _title(check: Check) -> str:
     return words[0].upper() + words[1:]
 
 
-def _chart(visit: Visit, found: Series, title: str) -> Drawing | None:
+def _chart(visit: Onlooker, found: Series, title: str) -> Drawing | None:
     """The valid readings in the player's unit, each leading to its line in the table."""
     if not found.valid:
         return None

@@ -6,9 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import ceil
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, HTTPException
+from fastapi import APIRouter, HTTPException
 from fastapi.responses import Response
 
 from webapp.drawings.season_chart import AirValue, SeasonPoint, SeasonSeries, SeasonTurn, season_chart
@@ -19,7 +18,7 @@ from webapp.pages.history.history import figures, reach_of
 from webapp.pages.visit import dates
 from webapp.pages.visit.addresses import instrument_path, setup_path
 from webapp.pages.visit.case_loading import LoadedInstrument, LoadedSetup, load_all, standing_case
-from webapp.pages.visit.visit import Visit, visit
+from webapp.pages.visit.visit import Visit, Visiting
 from webapp.setups.case import Case
 from webapp.setups.csv_text import TYPE, csv_text
 from webapp.setups.journal import Entry, EntryKind
@@ -34,7 +33,6 @@ COLUMNS = (
     "at", "measured_mm", "measured_from_mm", "measured_to_mm", "by_itself_mm", "by_itself_from_mm",
     "by_itself_to_mm", "typed", "typed_unit", "tool", "wood_moisture_percent", "humidity_percent", "setup",
 )  # fmt: skip
-Visiting = Annotated[Visit, Depends(visit)]
 
 
 @dataclass(frozen=True)
@@ -107,7 +105,7 @@ class _Season:
         say = self.visit.say
         entry, setup = self.entries[point.measured.id]
         tool = self.visit.trade.tools.get(entry.tool)
-        wood = f"wood at about {point.wood_percent:.1f} % moisture" if point.wood_percent is not None else ""
+        wood = point.wood_percent
         return Row(
             id=entry.id,
             when=dates.short_day(point.at),
@@ -115,7 +113,7 @@ class _Season:
             measured=say.reading(point.measured),
             how=tool.name if tool else entry.tool,
             by_itself=say.reading(point.by_itself),
-            air=wood,
+            air="" if wood is None else f"wood at about {say.number(wood, 1)} % moisture",
             setup="Quick check" if setup.quick else "Setup",
             setup_href=_setup_href(self.instrument.id, setup),
         )

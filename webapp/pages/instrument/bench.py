@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Response
+from fastapi import APIRouter, Response
 
 from webapp.pages.history.drift_kept import daily_air, dues
 from webapp.pages.instrument.due import NextDue, next_due
 from webapp.pages.instrument.words import Standing, standing
 from webapp.pages.visit.addresses import instrument_path
+from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import (
     LoadedInstrument,
     load_instruments,
@@ -19,8 +19,8 @@ from webapp.pages.visit.case_loading import (
     standing_assessment,
     standing_case,
 )
-from webapp.pages.visit.forms import FormReader, read_form
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.forms import Posted
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.physics.lengths import Unit
 from webapp.setups.air_log.daily import DailyAir
 from webapp.store import instruments
@@ -28,7 +28,6 @@ from webapp.trade.spec import InstrumentSpec
 
 router = APIRouter()
 
-Visiting = Annotated[Visit, Depends(visit)]
 NEVER = datetime.max.replace(tzinfo=UTC)
 
 
@@ -69,13 +68,17 @@ def bench(visit: Visiting) -> Response:
 
 
 @router.post("/units")
-def units(visit: Visiting, form: Annotated[FormReader, Depends(read_form)]) -> Response:
+def units(visit: Visiting, form: Posted) -> Response:
     """Remember the unit the player likes."""
-    unit = form.word("unit", Unit, "one of these units")
-    if unit is None:
-        return _show(visit, form.error("unit") or "", 422)
-    visit.remember_unit(unit)
-    return see("/")
+
+    def keep(unit: Unit) -> Response:
+        visit.remember_unit(unit)
+        return see("/")
+
+    def shown(status: int) -> Response:
+        return _show(visit, form.error("unit") or "", status)
+
+    return answer(form, form.word("unit", Unit, "one of these units"), keep, shown)
 
 
 def _show(visit: Visit, unit_error: str = "", status: int = 200) -> Response:

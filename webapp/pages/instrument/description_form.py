@@ -4,70 +4,48 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Annotated, ClassVar
+from typing import ClassVar
 
-from fastapi import APIRouter, Depends, Response
+from fastapi import APIRouter, Response
 
 from webapp.pages.instrument.description_fields import (
-    BOARDS,
-    LENGTHS,
+    FIELDS,
     NO_PICKUP,
     OWN_TOUCH_OPTION,
     PICKUPS_AT_MOST,
+    SECTIONS,
     STRINGS_AT_LEAST,
     STRINGS_AT_MOST,
+    TOUCH,
     TOUCHES,
     WOUND,
     Board,
     HintedOptions,
-    LengthField,
-    Options,
-    options,
-    pickup_options,
+    offered,
     pickup_types,
-    thread_options,
 )
 from webapp.pages.instrument.description_reading import gauge_unit, read_spec
 from webapp.pages.instrument.description_values import form_values
 from webapp.pages.instrument.string_rows import resized, row_count, second
 from webapp.pages.visit.addresses import instrument_path
+from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import LoadedInstrument, load_instrument
-from webapp.pages.visit.forms import FieldError, FormReader, read_form
-from webapp.pages.visit.visit import UNITS, Visit, new_form_id, see, visit
+from webapp.pages.visit.fields import Field, LengthField, Options
+from webapp.pages.visit.forms import FieldError, FormReader, Posted, form_id_of
+from webapp.pages.visit.visit import UNITS, Visit, Visiting, new_form_id, see
 from webapp.physics.lengths import Length, Unit
+from webapp.physics.numbers import on_screen
 from webapp.store import instruments
-from webapp.store.errors import AlreadyRecorded, Stale
 from webapp.trade.content import Trade
 from webapp.trade.kinds import Kind
 from webapp.trade.spec import InstrumentSpec
-from webapp.trade.words import (
-    BridgeType,
-    PickupAdjust,
-    PickupPosition,
-    RodAccess,
-    RodNut,
-    RodType,
-    ScrewHeads,
-    Turn,
-    rod_nut_end,
-)
+from webapp.trade.words import RodType
 
 router = APIRouter()
 
 NEW = "/instruments/new"
-SECTIONS = {
-    "neck": ("scale", "frets", "joint", "board", "radius"),
-    "strings": ("string", "note", "gauge", "wound", "spacing", "a4"),
-    "rod": ("rod",),
-    "bridge": ("bridge", "height", "intonation", "post", "level"),
-    "pickups": ("pickup",),
-}
-STALE = (
-    "This instrument was changed on another page after you opened this one. What you typed is still here. "
-    "Look through it once more; Save keeps what this page says."
-)
-Visiting = Annotated[Visit, Depends(visit)]
-Posted = Annotated[FormReader, Depends(read_form)]
+# The fields that stand in rows, by how their names begin.
+ROWS = {"string": "strings", "note": "strings", "gauge": "strings", "wound": "strings", "pickup": "pickups"}
 
 
 @dataclass(frozen=True)
@@ -90,16 +68,11 @@ class FormPage:
     instrument_id: str = ""
     before: InstrumentSpec | None = None
     version: int = 0
-    recorded_id: str = ""
     resized: bool = False
 
     @property
     def is_new(self) -> bool:
         return not self.instrument_id
-
-    @property
-    def lengths(self) -> Mapping[str, LengthField]:
-        return LENGTHS
 
     @property
     def strings(self) -> tuple[int, ...]:
@@ -135,30 +108,23 @@ class FormPage:
         own = self.before is not None and self.before.own_swing is not None
         return (*TOUCHES, OWN_TOUCH_OPTION) if own else TOUCHES
 
-    @property
-    def pickup_types(self) -> Options:
-        return pickup_options(pickup_types(self.trade, self.kind.family))
+    def options(self, name: str) -> Options | HintedOptions:
+        """What may be chosen in a field."""
+        if name == TOUCH.name:
+            return self.touches
+        return offered(FIELDS[name], self.trade, self.kind.family, bool(self.form.raw("headless")))
 
-    @property
-    def threads(self) -> Options:
-        return thread_options(self.trade)
-
-    boards: ClassVar[Options] = BOARDS
+    fields: ClassVar[Mapping[str, Field]] = FIELDS
     wound: ClassVar[Options] = WOUND
-    rod_types: ClassVar[Options] = options(RodType)
-    rod_accesses: ClassVar[Options] = options(RodAccess)
-    turns: ClassVar[Options] = options(Turn)
-    bridges: ClassVar[Options] = options(BridgeType)
-    heads: ClassVar[Options] = options(ScrewHeads)
-    positions: ClassVar[Options] = options(PickupPosition)
-    adjusts: ClassVar[Options] = options(PickupAdjust)
 
     def value(self, name: str) -> str:
         """The text of a field, or the suggestion that was taken up in its place."""
         return self.form.raw(f"{name}_take") or self.form.raw(name)
 
     def unit(self, name: str) -> str:
-        return self.form.unit(name, LENGTHS[name].unit).value
+        field = FIELDS[name]
+        assert isinstance(field, LengthField)
+        return self.form.unit(name, field.unit).value
 
     @property
     def gauge_unit(self) -> str:
@@ -196,21 +162,22 @@ class FormPage:
         """Whether a folded section holds a mistake, or what was just asked for."""
         if self.resized and section == "strings":
             return True
-        return any(e.field.split("_")[0] in SECTIONS[section] for e in self.form.errors)
+        return any(_section_of(e.field) == section for e in self.form.errors)
 
     @property
     def summary(self) -> list[FieldError]:
         """The sentences, each with the field it belongs to."""
         own = [e for e in self.form.errors if self.told_at(e.field) in ("", e.field)]
         doubt = [FieldError("gauge_unit", self.gauges_doubt)] if self.gauges_doubt else []
-        return [FieldError(e.field, f"{_called(e.field)}{e.message}") for e in own] + doubt
+        return [replace(e, message=f"{_called(e.field)}{e.message}") for e in own] + doubt
 
     def said(self, section: str) -> str:
         """What a folded section holds, in one line."""
-        return {
+        said = {
             "neck": self._neck_said, "strings": self._strings_said, "rod": self._rod_said,
             "bridge": self._bridge_said, "pickups": self._pickups_said,
-        }[section]()  # fmt: skip
+        }  # fmt: skip
+        return on_screen(said[section]())
 
     def _length_said(self, name: str) -> str:
         text, unit = self.value(name), self.unit(name)
@@ -236,38 +203,35 @@ class FormPage:
         return f"{notes}{pairs}, {' to '.join(ends)} {self.gauge_unit}"
 
     def _rod_said(self) -> str:
-        type_ = _chosen(self.rod_types, self.value("rod_type"))
+        type_ = self._chosen("rod_type")
         if self.form.raw("rod_type") == RodType.NONE:
             return type_
-        return f"{type_}, {_chosen(self.rod_nuts, self.value('rod_nut')).lower()}"
-
-    @property
-    def rod_nuts(self) -> Options:
-        """The ends of the neck: one without a headstock still has its nut end."""
-        headless = bool(self.form.raw("headless"))
-        return tuple((nut.value, f"At the {rod_nut_end(nut, headless)}") for nut in RodNut)
+        return f"{type_}, {self._chosen('rod_nut').lower()}"
 
     def _bridge_said(self) -> str:
-        return _chosen(self.bridges, self.value("bridge_type"))
+        return self._chosen("bridge_type")
 
     def _pickups_said(self) -> str:
         rows = [f"pickup_{n}" for n in self.pickups if self._has_pickup(n)]
-        each = [
-            f"{_chosen(self.positions, self.value(f'{row}_position'))}: "
-            f"{_chosen(self.pickup_types, self.value(f'{row}_type')).lower()}"
-            for row in rows
-        ]
+        each = [f"{self._chosen(f'{row}_position')}: {self._chosen(f'{row}_type').lower()}" for row in rows]
         return ", ".join(each) or "None"
 
+    def _chosen(self, name: str) -> str:
+        words = {option[0]: option[1] for option in self.options(name)}
+        return words.get(self.value(name), "not chosen yet")
 
-def _chosen(choices: Options, value: str) -> str:
-    return dict(choices).get(value, "not chosen yet")
+
+def _section_of(name: str) -> str:
+    """The folded section that a field stands in."""
+    plain = (key for key, fields in SECTIONS.items() if any(field.name == name for field in fields))
+    return next(plain, ROWS.get(name.partition("_")[0], ""))
 
 
 def _called(name: str) -> str:
     """A length's sentence does not name its field: the summary does."""
-    if name in LENGTHS:
-        return f"{LENGTHS[name].label}. "
+    field = FIELDS.get(name)
+    if isinstance(field, LengthField):
+        return f"{field.label}. "
     return f"String {name.removeprefix('gauge_')}, gauge. " if name.startswith("gauge_") else ""
 
 
@@ -287,52 +251,47 @@ def create(visit: Visiting, form: Posted) -> Response:
     kind = visit.trade.kinds.get(form.raw("kind"))
     if kind is None:
         return _kinds(visit, unknown=True)
-    page = FormPage(form, kind, visit.trade, NEW, form_id=form.raw("form_id")[:64] or new_form_id())
+    page = FormPage(form, kind, visit.trade, NEW, form_id=form_id_of(form))
     if form.raw("resize"):
         return _resize(visit, page)
-    spec = read_spec(form, visit.trade, kind)
-    if spec is None:
-        return _show(visit, page, 422)
-    try:
+
+    def keep(spec: InstrumentSpec) -> Response:
         with visit.writing() as session:
             made = instruments.add(session, visit.bench_id, page.form_id, spec.model_dump_json())
-    except AlreadyRecorded as earlier:
-        return _show(visit, replace(page, recorded_id=str(earlier.recorded_id)), 409)
-    return see(instrument_path(made))
+        return see(instrument_path(made))
+
+    spec = read_spec(form, visit.trade, kind)
+    return answer(form, spec, keep, lambda status: _show(visit, page, status), instrument_path)
 
 
 @router.get("/instruments/{instrument_id}/edit")
 def edit(visit: Visiting, instrument_id: str) -> Response:
     """The form as the instrument was last described."""
     instrument = load_instrument(visit, instrument_id)
-    page = _edit_page(visit, instrument, FormReader(form_values(instrument.spec)), instrument.row.version)
-    return _show(visit, page)
+    return _show(visit, _edit_page(visit, instrument, FormReader(form_values(instrument.spec))))
 
 
 @router.post("/instruments/{instrument_id}/edit")
 def revise(visit: Visiting, instrument_id: str, form: Posted) -> Response:
     """Keep the description as a new version, unless another page was quicker."""
     instrument = load_instrument(visit, instrument_id)
-    text = form.raw("version")
-    version = int(text) if text.isdecimal() and len(text) < 10 else 0
-    page = _edit_page(visit, instrument, form, version)
+    page = _edit_page(visit, instrument, form)
     if form.raw("resize"):
         return _resize(visit, page)
-    spec = read_spec(form, visit.trade, page.kind, instrument.spec)
-    if spec is None:
-        return _show(visit, page, 422)
-    try:
+
+    def keep(spec: InstrumentSpec) -> Response:
         with visit.writing() as session:
-            instruments.revise(session, visit.bench_id, instrument_id, spec.model_dump_json(), version)
-    except Stale:
-        form.fault("", STALE)
-        # The page now knows the newest version: pressing Save again is the player's decision.
-        newest = load_instrument(visit, instrument_id).row.version
-        return _show(visit, replace(page, version=newest), 409)
-    return see(instrument_path(instrument_id))
+            text, version = spec.model_dump_json(), form.shown_with("version")
+            instruments.revise(session, visit.bench_id, instrument_id, text, version)
+        return see(instrument_path(instrument_id))
+
+    def shown(status: int) -> Response:
+        return _show(visit, _edit_page(visit, load_instrument(visit, instrument_id), form), status)
+
+    return answer(form, read_spec(form, visit.trade, page.kind, instrument.spec), keep, shown)
 
 
-def _edit_page(visit: Visit, instrument: LoadedInstrument, form: FormReader, version: int) -> FormPage:
+def _edit_page(visit: Visit, instrument: LoadedInstrument, form: FormReader) -> FormPage:
     return FormPage(
         form,
         visit.trade.kinds[instrument.spec.kind],
@@ -340,7 +299,7 @@ def _edit_page(visit: Visit, instrument: LoadedInstrument, form: FormReader, ver
         f"{instrument_path(instrument.id)}/edit",
         instrument_id=instrument.id,
         before=instrument.spec,
-        version=version,
+        version=form.show_with("version", instrument.row.version),
     )
 
 
@@ -349,7 +308,7 @@ def _resize(visit: Visit, page: FormPage) -> Response:
     form = page.form
     count = form.whole("string_count", STRINGS_AT_LEAST, STRINGS_AT_MOST, "Number of strings")
     if count is None:
-        return _show(visit, page, 422)
+        return _show(visit, page, form.status)
     changed = FormReader(resized(form.data, count, page.kind.family))
     answer = _show(visit, replace(page, form=changed, resized=True))
     answer.headers["HX-Push-Url"] = "false"

@@ -2,30 +2,52 @@
 
 from __future__ import annotations
 
-from webapp.pages.instrument.description_fields import LENGTHS, NO_PICKUP, OWN_TOUCH, PICKUPS_AT_MOST, Board
+from operator import attrgetter
+from typing import Any
+
+from webapp.pages.instrument.description_fields import (
+    NO_PICKUP,
+    OWN_TOUCH,
+    PICKUPS_AT_MOST,
+    PLAIN_FIELDS,
+    TOUCH,
+    Board,
+    pickup_fields,
+)
 from webapp.pages.instrument.string_rows import second
+from webapp.pages.visit.fields import LengthField
 from webapp.physics.lengths import MM_PER_INCH, LengthError, Unit, parse_length
+from webapp.physics.numbers import write_number
 from webapp.trade.spec import UNKNOWN, InstrumentSpec, OneString
 from webapp.trade.words import PickupAdjust, PickupPosition
 
+# What the fields of a pickup that is not there say.
+_NO_PICKUP = {
+    "type": NO_PICKUP,
+    "position": PickupPosition.BRIDGE,
+    "adjust": PickupAdjust.RING,
+    "thread": UNKNOWN,
+}
 TENTH_OF_A_MICRON = 4  # decimals of a mm; finer is the noise of turning inches into mm
 
 
 def form_values(spec: InstrumentSpec) -> dict[str, str]:
     """Every field of the form, filled from an instrument."""
-    return {
-        "name": spec.name,
-        "touch": OWN_TOUCH if spec.own_swing else spec.touch.value,
-        "frets": str(spec.fret_count),
-        "joint": str(spec.joint_fret),
-        "board": _board(spec).value,
-        "a4": f"{spec.a4_hz:g}",
-        "headless": "on" if spec.headless else "",
-        **_lengths(spec),
-        **_strings(spec),
-        **_rod_and_bridge(spec),
-        **_pickups(spec),
+    board = _board(spec)
+    own: dict[str, Any] = {
+        "board": board.value,
+        "scale_treble": spec.scale_treble_mm if spec.is_multiscale else None,
+        "radius_end": spec.radius_end_mm if board is Board.COMPOUND else None,
     }
+    values = {TOUCH.name: OWN_TOUCH if spec.own_swing else spec.touch.value}
+    for name, field in PLAIN_FIELDS.items():
+        value = own[name] if name in own else attrgetter(field.part)(spec)
+        if isinstance(field, LengthField):
+            values[name], unit = _text(spec, name, value, field.unit)
+            values[f"{name}_unit"] = unit.value
+        else:
+            values[name] = field.text(value)
+    return values | _strings(spec) | _pickups(spec)
 
 
 def tidy(mm: float) -> float:
@@ -37,24 +59,6 @@ def _board(spec: InstrumentSpec) -> Board:
     if spec.radius_nut_mm is None:
         return Board.FLAT
     return Board.SINGLE if spec.radius_nut_mm == spec.radius_end_mm else Board.COMPOUND
-
-
-def _lengths(spec: InstrumentSpec) -> dict[str, str]:
-    kept: dict[str, float | None] = {
-        "scale": spec.scale_bass_mm,
-        "scale_treble": spec.scale_treble_mm if spec.is_multiscale else None,
-        "radius_nut": spec.radius_nut_mm,
-        "radius_end": spec.radius_end_mm if _board(spec) is Board.COMPOUND else None,
-        "spacing_nut": spec.spacing_nut_mm,
-        "spacing_bridge": spec.spacing_bridge_mm,
-        "post_spacing": spec.bridge.post_spacing_mm,
-        "level": spec.bridge.level_mm,
-    }
-    values: dict[str, str] = {}
-    for name, mm in kept.items():
-        values[name], unit = _text(spec, name, mm, LENGTHS[name].unit)
-        values[f"{name}_unit"] = unit.value
-    return values
 
 
 def _text(spec: InstrumentSpec, name: str, mm: float | None, usual: Unit) -> tuple[str, Unit]:
@@ -97,7 +101,7 @@ def millimetres(mm: float) -> str:
 
 
 def _short(value: float, places: int) -> str:
-    return f"{value:.{places}f}".rstrip("0").rstrip(".")
+    return write_number(value, places).rstrip("0").rstrip(".")
 
 
 def _strings(spec: InstrumentSpec) -> dict[str, str]:
@@ -109,7 +113,11 @@ def _strings(spec: InstrumentSpec) -> dict[str, str]:
             continue
         typed = typed_length(spec, f"gauge_{place}", "gauge_unit")
         same = typed is not None and typed[1] is unit and typed[2] == string.gauge_mm
-        plain = f"{string.gauge_mm / MM_PER_INCH:.3f}" if unit is Unit.inch else millimetres(string.gauge_mm)
+        plain = (
+            write_number(string.gauge_mm / MM_PER_INCH, 3)
+            if unit is Unit.inch
+            else millimetres(string.gauge_mm)
+        )
         values[f"note_{place}"] = string.note
         values[f"gauge_{place}"] = typed[0] if typed is not None and same else plain
         values[f"wound_{place}"] = "wound" if string.wound else "plain"
@@ -134,27 +142,10 @@ def _gauge_unit(spec: InstrumentSpec) -> Unit:
     return Unit.inch if all(is_round_inches(s.gauge_mm) for s in strings.values()) else Unit.mm
 
 
-def _rod_and_bridge(spec: InstrumentSpec) -> dict[str, str]:
-    return {
-        "rod_type": spec.rod.type.value,
-        "rod_nut": spec.rod.nut_at.value,
-        "rod_access": spec.rod.access.value,
-        "rod_tightens": spec.rod.tightens.value,
-        "rod_key": spec.rod.key_size,
-        "bridge_type": spec.bridge.type.value,
-        "height_thread": spec.bridge.height_thread,
-        "intonation_thread": spec.bridge.intonation_thread,
-        "intonation_heads": spec.bridge.intonation_heads.value,
-    }
-
-
 def _pickups(spec: InstrumentSpec) -> dict[str, str]:
     values: dict[str, str] = {}
     for number in range(1, PICKUPS_AT_MOST + 1):
-        row = f"pickup_{number}"
         pickup = spec.pickups[number - 1] if number <= len(spec.pickups) else None
-        values[f"{row}_type"] = pickup.type.value if pickup else NO_PICKUP
-        values[f"{row}_position"] = (pickup.position if pickup else PickupPosition.BRIDGE).value
-        values[f"{row}_adjust"] = (pickup.adjust if pickup else PickupAdjust.RING).value
-        values[f"{row}_thread"] = pickup.thread if pickup else UNKNOWN
+        for field in pickup_fields(number):
+            values[field.name] = field.text(getattr(pickup, field.part) if pickup else _NO_PICKUP[field.part])
     return values

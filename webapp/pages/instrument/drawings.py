@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.drawings.units import units_for
@@ -14,7 +13,7 @@ from webapp.pages.setup.setup_drawings import Drawn, drawn
 from webapp.pages.visit import dates
 from webapp.pages.visit.case_loading import LoadedInstrument, load_instrument, load_setups, standing_case
 from webapp.pages.visit.forms import FormReader
-from webapp.pages.visit.visit import Visit, visit
+from webapp.pages.visit.visit import Visiting
 from webapp.setups.convert import STANDARD_HEIGHT
 
 router = APIRouter()
@@ -43,9 +42,7 @@ class DrawingsPage:
 
 
 @router.get("/instruments/{instrument_id}/drawings")
-def show(
-    instrument_id: str, visit: Annotated[Visit, Depends(visit)], fret: str = str(STANDARD_HEIGHT.gap)
-) -> Response:
+def show(instrument_id: str, visit: Visiting, fret: str = str(STANDARD_HEIGHT.gap)) -> Response:
     instrument = load_instrument(visit, instrument_id)
     case = standing_case(visit, instrument, load_setups(visit, instrument_id))
     form = FormReader({"fret": fret})
@@ -58,4 +55,4 @@ def show(
         drawn=drawn(case, chosen, units_for(visit.unit.value)),
         form=form,
     )
-    return visit.render("pages/instrument/drawings.html", page, 200 if form.ok else 422)
+    return visit.render("pages/instrument/drawings.html", page, form.status)

@@ -4,23 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.history.drift_kept import daily_air, dues
 from webapp.pages.visit.addresses import instrument_path
 from webapp.pages.visit.case_loading import LoadedInstrument, load_instruments, load_setups, standing_case
 from webapp.pages.visit.dates import day
-from webapp.pages.visit.visit import Visit, visit
+from webapp.pages.visit.visit import Visit, Visiting
 from webapp.setups.checks import READ_CHECKS
+from webapp.setups.say import capital
 from webapp.setups.seasons.calendar import DayEvent, calendar_text
 from webapp.setups.seasons.due import Due
 
 router = APIRouter()
 
-Visiting = Annotated[Visit, Depends(visit)]
 _BY_KEY = {"strings": "new strings", "review": "a setup"}
 
 
@@ -90,7 +89,7 @@ def _line(instrument: LoadedInstrument, due: Due) -> DueLine:
     home = instrument_path(instrument.id)
     words = what_to_do(due)
     where = home if due.key in _BY_KEY else f"{home}/quick"
-    return DueLine(instrument.spec.name, where, words[:1].upper() + words[1:], due.why, day(due.when))
+    return DueLine(instrument.spec.name, where, capital(words), due.why, day(due.when))
 
 
 def what_to_do(due: Due) -> str:

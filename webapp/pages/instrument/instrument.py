@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Response
+from fastapi import APIRouter, Response
 
 from webapp.pages.history.drift_kept import daily_air, dues
 from webapp.pages.instrument import description_form as instrument_form
@@ -21,10 +20,11 @@ from webapp.pages.visit.case_loading import (
     standing_case,
 )
 from webapp.pages.visit.dates import day
-from webapp.pages.visit.forms import FormReader, read_form
-from webapp.pages.visit.visit import FORM_ID_HERE, Visit, new_form_id, see, visit
+from webapp.pages.visit.forms import Posted, form_id_of
+from webapp.pages.visit.visit import FORM_ID_HERE, Visit, Visiting, new_form_id, see
 from webapp.setups.case import Case
 from webapp.setups.journal import Journal
+from webapp.setups.say import capital
 from webapp.setups.slots import RELIEF, height_slot, string_numbers
 from webapp.setups.states import Assessment
 from webapp.store import instruments, setups
@@ -33,8 +33,6 @@ from webapp.trade.words import label
 
 router = APIRouter()
 router.include_router(instrument_form.router)
-
-Visiting = Annotated[Visit, Depends(visit)]
 
 
 @dataclass(frozen=True)
@@ -106,9 +104,9 @@ def card(visit: Visiting, instrument_id: str) -> Response:
 
 
 @router.post("/instruments/{instrument_id}/setups")
-def start(visit: Visiting, instrument_id: str, form: Annotated[FormReader, Depends(read_form)]) -> Response:
+def start(visit: Visiting, instrument_id: str, form: Posted) -> Response:
     """Start a setup, or go on with the one that is under way."""
-    form_id = form.raw("form_id")[:64] or new_form_id()
+    form_id = form_id_of(form)
     try:
         with visit.writing() as session:
             passes = setups.list_for(session, visit.bench_id, instrument_id)
@@ -138,7 +136,7 @@ def archive(visit: Visiting, instrument_id: str) -> Response:
 
 def _check_lines(setup_id: str, found: Assessment) -> tuple[CheckLine, ...]:
     return tuple(
-        CheckLine(_capital(label(check)), state.said, state.word.value, check_path(setup_id, check))
+        CheckLine(capital(label(check)), state.said, state.word.value, check_path(setup_id, check))
         for check, state in found.checks.items()
         if state.here
     )
@@ -157,7 +155,3 @@ def _targets(visit: Visit, instrument: LoadedInstrument) -> tuple[Fact, ...]:
     )
     bands = ((name, case.bands(slot).target) for name, slot in slots)
     return tuple(Fact(name, say.band(band.low, band.high)) for name, band in bands)
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]

@@ -11,6 +11,7 @@ from webapp.pages.instrument.string_rows import FIELDS, places_of, second, tidy_
 from webapp.pages.visit.forms import FormReader
 from webapp.pages.visit.visit import UNITS
 from webapp.physics.lengths import MM_PER_INCH, Unit
+from webapp.physics.numbers import say_number
 from webapp.setups.slots import string_numbers
 from webapp.setups.strings.tension import retuned, sets_for, strung_with, tuned, tunings_for
 from webapp.setups.strings.weights import with_known_weights
@@ -100,12 +101,13 @@ def _strung(
 def _gauge(
     form: FormReader, spec: InstrumentSpec, trade: Trade, place: str, typed: dict[str, str]
 ) -> OneOfSet | None:
-    name, unit, what = f"gauge_{place}", gauge_unit(form), gauge_field(trade.kinds[spec.kind].family)
-    found = form.length(name, unit, what.likely, what.widest)
+    unit = gauge_unit(form)
+    gauge = gauge_field(place, unit, trade.kinds[spec.kind].family)
+    found = gauge.read(form)
     wound = form.choice(f"wound_{place}", dict(WOUND), f"whether string {place} is wound or plain")
     if found is None or wound is None:
         return None
-    typed |= {name: found.typed, "gauge_unit": unit.value}
+    typed |= {gauge.name: found.typed, "gauge_unit": unit.value}
     return OneOfSet(gauge_mm=tidy(found.mm), wound=wound == "wound")
 
 
@@ -180,7 +182,9 @@ def worn(string: StringSpec) -> tuple[tuple[float, bool], ...]:
 def gauge_words(gauge_mm: float, family: Family) -> str:
     """'0.045 in' where gauges are sold so, '0.74 mm' on a classical guitar and where it is no round inch."""
     if family is not Family.CLASSICAL and is_round_inches(gauge_mm):
-        return f"{float(inches(gauge_mm)):.3f} {Unit.inch.value}"
+        return f"{say_number(float(inches(gauge_mm)), 3)} {Unit.inch.value}"
     if family is not Family.CLASSICAL and is_round_inches(2 * gauge_mm):
-        return f"{gauge_mm / MM_PER_INCH:.4f} {Unit.inch.value}"  # half a thou, as thin strings come
+        return (
+            f"{say_number(gauge_mm / MM_PER_INCH, 4)} {Unit.inch.value}"  # half a thou, as thin strings come
+        )
     return f"{millimetres(round(gauge_mm, 2))} {Unit.mm.value}"

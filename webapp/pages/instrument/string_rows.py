@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from webapp.pages.instrument.description_fields import BASSES, STRINGS_AT_MOST
 from webapp.physics.lengths import MM_PER_UNIT, LengthError, Unit, parse_length
+from webapp.physics.numbers import write_number
 from webapp.physics.strings import note_number
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Family
@@ -117,7 +118,7 @@ def _gauge(neighbour: str, times: float, unit: Unit) -> str:
     except LengthError:
         return ""
     places = {Unit.inch: 3, Unit.mm: 2, Unit.thou: 0, Unit.sixty_fourths: 1}[unit]
-    return f"{mm / MM_PER_UNIT[unit]:.{places}f}"
+    return write_number(mm / MM_PER_UNIT[unit], places)
 
 
 def tidy_note(text: str) -> str:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.instrument.string_choice import gauge_words
 from webapp.pages.visit.addresses import instrument_path
+from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import LoadedInstrument, load_instrument
-from webapp.pages.visit.forms import FormReader, read_form
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.forms import FormReader, Posted
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.strings.tension import estimated_kg_m, weight_by_gauge
 from webapp.setups.strings.weights import (
@@ -25,17 +25,10 @@ from webapp.setups.strings.weights import (
     weight_number,
 )
 from webapp.store import instruments
-from webapp.store.errors import Stale
 from webapp.trade.content import Trade
 from webapp.trade.spec import InstrumentSpec
 
 router = APIRouter()
-
-STALE = (
-    "This instrument was changed on another page after you opened this one. What you typed is still here; "
-    "look through it once more, then save it again."
-)
-Visiting = Annotated[Visit, Depends(visit)]
 
 
 @dataclass(frozen=True)
@@ -70,25 +63,24 @@ class WeightsPage:
 def show(instrument_id: str, visit: Visiting) -> Response:
     """What is known from a packet, to type over."""
     instrument = load_instrument(visit, instrument_id)
-    return _render(visit, instrument, FormReader(_values(instrument.spec)), instrument.row.version)
+    return _render(visit, instrument, FormReader(_values(instrument.spec)))
 
 
 @router.post("/instruments/{instrument_id}/strings/weights")
-def keep(instrument_id: str, visit: Visiting, form: Annotated[FormReader, Depends(read_form)]) -> Response:
+def keep(instrument_id: str, visit: Visiting, form: Posted) -> Response:
     """Keep the weights as a new version of the description; an empty field forgets one."""
     instrument = load_instrument(visit, instrument_id)
-    text = form.raw("version")
-    version = int(text) if text.isdecimal() and len(text) < 10 else 0
-    spec = read_weights(form, instrument.spec, visit.trade)
-    if not form.ok:
-        return _render(visit, instrument, form, version, 422)
-    try:
+
+    def keep(spec: InstrumentSpec) -> Response:
         with visit.writing() as session:
-            instruments.revise(session, visit.bench_id, instrument_id, spec.model_dump_json(), version)
-    except Stale:
-        form.fault("", STALE)
-        return _render(visit, instrument, form, instrument.row.version, 409)
-    return see(f"{instrument_path(instrument_id)}/strings")
+            text, version = spec.model_dump_json(), form.shown_with("version")
+            instruments.revise(session, visit.bench_id, instrument_id, text, version)
+        return see(f"{instrument_path(instrument_id)}/strings")
+
+    def shown(status: int) -> Response:
+        return _render(visit, load_instrument(visit, instrument_id), form, status)
+
+    return answer(form, read_weights(form, instrument.spec, visit.trade), keep, shown)
 
 
 def read_weights(form: FormReader, spec: InstrumentSpec, trade: Trade) -> InstrumentSpec:
@@ -150,12 +142,10 @@ def _says(typed: str, unit: WeightUnit, kg_m: float) -> bool:
         return False
 
 
-def _render(
-    visit: Visit, instrument: LoadedInstrument, form: FormReader, version: int, status: int = 200
-) -> Response:
+def _render(visit: Visit, instrument: LoadedInstrument, form: FormReader, status: int = 200) -> Response:
     unit = _unit(form.raw(WEIGHT_UNIT))
     rows = tuple(_row(visit.trade, instrument.spec, form, n, unit) for n in string_numbers(instrument.spec))
-    page = WeightsPage(instrument, rows, unit.value, form, version)
+    page = WeightsPage(instrument, rows, unit.value, form, form.show_with("version", instrument.row.version))
     return visit.render("pages/instrument/string_weights.html", page, status)
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.instrument import string_weights
@@ -26,12 +25,14 @@ from webapp.pages.instrument.string_choice import (
 )
 from webapp.pages.instrument.string_rows import places_of
 from webapp.pages.visit.addresses import instrument_path, setup_path
+from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import LoadedInstrument, LoadedSetup, load_instrument, load_setups
-from webapp.pages.visit.forms import FormReader, form_id_of, read_form
-from webapp.pages.visit.visit import Visit, new_form_id, see, visit
+from webapp.pages.visit.forms import FormReader, Posted, form_id_of
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.physics.lengths import Length
+from webapp.physics.numbers import say_number
 from webapp.setups.case import Case
-from webapp.setups.journal import QUICK, Journal, Part, Turn
+from webapp.setups.journal import QUICK, Entry, EntryKind, Journal, Part, Turn
 from webapp.setups.strings.relief_pull import (
     LOAD_AFTER,
     LOAD_BEFORE,
@@ -43,19 +44,12 @@ from webapp.setups.strings.tension import Comparison, Load, compare, kgf, lbf, l
 from webapp.setups.turn_words import turn_detail
 from webapp.store import entries, instruments, setups
 from webapp.store.engine import Session
-from webapp.store.entries import NewEntry
-from webapp.store.errors import AlreadyRecorded, Stale
 from webapp.trade.words import Family
 
 router = APIRouter()
 router.include_router(string_weights.router)
 
 PLACE = "log"
-STALE = (
-    "This instrument was changed on another page after you opened this one. "
-    "Look at the comparison once more before you press the button again."
-)
-Visiting = Annotated[Visit, Depends(visit)]
 
 
 @dataclass(frozen=True)
@@ -88,6 +82,7 @@ class StringsPage:
     put_on: bool
     form: FormReader
     form_id: str
+    version: int
 
     wound = WOUND
 
@@ -108,13 +103,13 @@ class StringsPage:
         return gauge_words(gauge_mm, self.family)
 
     def newton(self, newton: float) -> str:
-        return f"{newton:.0f} N"
+        return f"{say_number(newton, 0)} N"
 
     def lbf(self, newton: float) -> str:
-        return f"{lbf(newton):.1f} lbf"
+        return f"{say_number(lbf(newton), 1)} lbf"
 
     def kgf(self, newton: float) -> str:
-        return f"{kgf(newton):.1f} kgf"
+        return f"{say_number(kgf(newton), 1)} kgf"
 
     def suggestions(self, name: str) -> tuple[Length, ...]:
         return self.form.suggestions.get(name, ())
@@ -131,31 +126,30 @@ def show(instrument_id: str, visit: Visiting) -> Response:
     asked = dict(visit.request.query_params)
     form = filled(instrument.spec, asked)
     page = build(visit, instrument, form, bool({SET, TUNING} & set(asked)))
-    return visit.render("pages/instrument/strings.html", page, 200 if form.ok else 422)
+    return visit.render("pages/instrument/strings.html", page, form.status)
 
 
 @router.post("/instruments/{instrument_id}/strings")
-def put_on(instrument_id: str, visit: Visiting, sent: Annotated[FormReader, Depends(read_form)]) -> Response:
+def put_on(instrument_id: str, visit: Visiting, sent: Posted) -> Response:
     """The strings that were tried are on: the description changes, and the journal says when."""
     instrument = load_instrument(visit, instrument_id)
     form = filled(instrument.spec, dict(sent.data))
-    chosen = read_choice(form, instrument.spec, visit.trade)
-    if chosen is None:
-        return visit.render("pages/instrument/strings.html", build(visit, instrument, form, False), 422)
-    text = form.raw("version")
-    version = int(text) if text.isdecimal() and len(text) < 10 else 0
-    if version != instrument.row.version and chosen.strings == instrument.spec.strings:
-        # Sent twice: they are on already.
+    version = form.shown_with("version")
+
+    def keep(chosen: Chosen) -> Response:
+        # Sent twice, they are on already.
+        if version == instrument.row.version or chosen.strings != instrument.spec.strings:
+            with visit.writing() as session:
+                spec = restrung(instrument.spec, chosen).model_dump_json()
+                new = instruments.revise(session, visit.bench_id, instrument_id, spec, version)
+                _write_down(session, visit, instrument, chosen, form_id_of(form), new)
         return _after(visit, instrument_id)
-    try:
-        with visit.writing() as session:
-            spec = restrung(instrument.spec, chosen)
-            new = instruments.revise(session, visit.bench_id, instrument_id, spec.model_dump_json(), version)
-            _write_down(session, visit, instrument, chosen, form.raw("form_id")[:64] or new_form_id(), new)
-    except (Stale, AlreadyRecorded):
-        form.fault("", STALE)
-        return visit.render("pages/instrument/strings.html", build(visit, instrument, form, True), 409)
-    return _after(visit, instrument_id)
+
+    def shown(status: int) -> Response:
+        page = build(visit, load_instrument(visit, instrument_id), form, compared=status == 409)
+        return visit.render("pages/instrument/strings.html", page, status)
+
+    return answer(form, read_choice(form, instrument.spec, visit.trade), keep, shown)
 
 
 def _after(visit: Visit, instrument_id: str) -> Response:
@@ -187,7 +181,7 @@ def _write_down(
     setups.finish(session, bench_id, own, version, visit.now)
 
 
-def strings_entry(visit: Visit, instrument: LoadedInstrument, chosen: Chosen, *, between: bool) -> NewEntry:
+def strings_entry(visit: Visit, instrument: LoadedInstrument, chosen: Chosen, *, between: bool) -> Entry:
     """The journal's line: what was put on, and the pull before and after; `between` setups or in one."""
     spec = instrument.spec
     compared = compare(spec, visit.trade, chosen.strings)
@@ -199,7 +193,7 @@ def strings_entry(visit: Visit, instrument: LoadedInstrument, chosen: Chosen, *,
         LOAD_AFTER: round(compared.after.total_n, 2),
     }
     detail |= ({} if others else {SAME_STRINGS: True}) | ({QUICK: True} if between else {})
-    return NewEntry("adjustment", Part.STRINGS.check.value, PLACE, typed=what, detail=detail)
+    return Entry(EntryKind.ADJUSTMENT, Part.STRINGS.check, PLACE, typed=what, detail=detail)
 
 
 def build(visit: Visit, instrument: LoadedInstrument, form: FormReader, compared: bool) -> StringsPage:
@@ -224,6 +218,7 @@ def build(visit: Visit, instrument: LoadedInstrument, form: FormReader, compared
         put_on=bool(form.raw("put_on")),
         form=form,
         form_id=form_id_of(form),
+        version=form.show_with("version", instrument.row.version),
     )
 
 

@@ -12,6 +12,7 @@ from webapp.pages.visit.case_loading import LoadedInstrument, LoadedSetup
 from webapp.pages.visit.dates import clock, day
 from webapp.pages.visit.next_page import next_words
 from webapp.physics.lengths import Unit
+from webapp.physics.numbers import say_number
 from webapp.setups.journal import Part
 from webapp.setups.states import Assessment
 from webapp.setups.strings.relief_pull import SAME_STRINGS
@@ -118,8 +119,10 @@ def _board(spec: InstrumentSpec) -> str:
 def _gauges(spec: InstrumentSpec) -> str:
     gauges = [[one.gauge_mm for one in string.course] for string in spec.strings]
     if all(is_round_inches(mm) for course in gauges for mm in course):
-        return " ".join("/".join(f"{float(inches(mm)):.3f}" for mm in course) for course in gauges) + " in"
-    return " ".join("/".join(f"{mm:.2f}" for mm in course) for course in gauges) + " mm"
+        return (
+            " ".join("/".join(say_number(float(inches(mm)), 3) for mm in course) for course in gauges) + " in"
+        )
+    return " ".join("/".join(say_number(mm, 2) for mm in course) for course in gauges) + " mm"
 
 
 def _rod(spec: InstrumentSpec) -> str:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends, HTTPException, Response
+from fastapi import APIRouter, HTTPException, Response
 
 from webapp.pages.lessons.hand_in_view import (
     CheckSeen,
@@ -20,18 +19,17 @@ from webapp.pages.lessons.hand_in_view import (
 )
 from webapp.pages.lessons.lessons import lesson_path, load_lesson
 from webapp.pages.visit.dates import clock, day, short_day
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.csv_text import TYPE
 from webapp.setups.lesson import LessonSheet
 from webapp.setups.lessons.class_sheet import BY_NAME, ClassSheet, Line, Pointer, class_sheet, sheet_csv
 from webapp.setups.lessons.hand_in import HandedCheck, HandIn
-from webapp.setups.say import Say
+from webapp.setups.say import Say, capital
 from webapp.store import hand_ins
-from webapp.store.hand_ins import HandInRow
+from webapp.store.tables import HandInRecord
 from webapp.trade.words import Check, label
 
 router = APIRouter()
-Visiting = Annotated[Visit, Depends(visit)]
 
 
 @dataclass(frozen=True)
@@ -129,12 +127,12 @@ def remove(lesson_id: str, hand_in_id: str, visit: Visiting) -> Response:
     return see(f"{lesson_path(lesson_id)}/sheet")
 
 
-def _handed_in(visit: Visit, lesson_id: str) -> list[HandInRow]:
+def _handed_in(visit: Visit, lesson_id: str) -> list[HandInRecord]:
     with visit.reading() as session:
         return list(hand_ins.list_for(session, visit.bench_id, lesson_id))
 
 
-def _sheet(found: list[HandInRow], lesson: LessonSheet, sort: str) -> ClassSheet:
+def _sheet(found: list[HandInRecord], lesson: LessonSheet, sort: str) -> ClassSheet:
     lines = [Line(row.id, row.name, row.handed_at, HandIn.model_validate_json(row.what)) for row in found]
     return class_sheet(lines, [one.check for one in lesson.checks], sort)
 
@@ -147,7 +145,7 @@ def _page(
     return SheetPage(
         path=path,
         title=lesson.title,
-        check=label(chosen).capitalize() if chosen else "",
+        check=capital(label(chosen)) if chosen else "",
         columns=tuple(_column(sheet, path, check, sort, visit.say) for check in sheet.checks),
         place_names=tuple(short(words) for _, words in places),
         unit=unit_of(chosen.is_cents, visit.say) if chosen else "",
@@ -165,7 +163,7 @@ def _column(sheet: ClassSheet, path: str, check: Check, sort: str, say: Say) -> 
     detail = _query(path, check=check.value, sort=sort) if sheet.places(check) else ""
     sort_path = _query(path, sort=check.value)
     unit = unit_of(check.is_cents, say) if detail else ""
-    return Column(label(check).capitalize(), unit, sort_path, sort == check.value, detail)
+    return Column(capital(label(check)), unit, sort_path, sort == check.value, detail)
 
 
 def _query(path: str, **asked: str) -> str:
@@ -173,9 +171,7 @@ def _query(path: str, **asked: str) -> str:
     return f"{path}?{told}" if told else path
 
 
-def _row(
-    path: str, line: Line, sheet: ClassSheet, chosen: Check | None, keys: list[str], say: Say
-) -> Row:
+def _row(path: str, line: Line, sheet: ClassSheet, chosen: Check | None, keys: list[str], say: Say) -> Row:
     href, at = f"{path}/{line.id}", short_day(line.at)
     if chosen is None:
         found = (line.what.check(check) for check in sheet.checks)

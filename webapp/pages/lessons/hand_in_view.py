@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from webapp.physics.lengths import Unit
 from webapp.setups.lessons.hand_in import HandedCheck, HandedPlace, HandIn
-from webapp.setups.say import Say
+from webapp.setups.say import Say, capital
 from webapp.setups.verdicts import Word
 from webapp.trade.words import label
 
@@ -40,7 +40,7 @@ def seen_checks(what: HandIn, say: Say) -> tuple[CheckSeen, ...]:
 
 def seen(done: HandedCheck, say: Say) -> CheckSeen:
     return CheckSeen(
-        name=label(done.check).capitalize(),
+        name=capital(label(done.check)),
         word=done.said,
         mark=_mark(done),
         kept=done.kept,

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import ClassVar
 
+from webapp.pages.visit.fields import AreaField, Field, TextField, WholeField, table
 from webapp.pages.visit.forms import FieldError, FormReader
 from webapp.physics.lengths import Unit
+from webapp.physics.numbers import as_typed, on_screen, write_number
 from webapp.setups.lesson import (
     LONGEST_NOTES,
     LONGEST_TITLE,
@@ -16,7 +19,7 @@ from webapp.setups.lesson import (
     plain_text,
 )
 from webapp.setups.lessons.rows import checks_of, rows_of
-from webapp.setups.say import Say
+from webapp.setups.say import Say, capital
 from webapp.store.lessons import STUDENTS, STUDENTS_AT_MOST
 from webapp.trade.content import Trade
 from webapp.trade.kinds import Kind
@@ -29,6 +32,21 @@ NOT_IN_ORDER = "The second figure must not be lower than the first."
 NOT_INSIDE = "The target must lie within the usual band."
 BANDS = (("target", "Target"), ("usual", "Usual"))
 ENDS = (("low", "from"), ("high", "to"))
+TITLE = TextField("title", "title", "Title", longest=LONGEST_TITLE, required=NO_TITLE)
+INTRO = AreaField(
+    "intro", "intro", "What you say first",
+    "Markdown: **bold**, lists with -, [words](https://…) for a link. "
+    "Nothing else of it is shown as anything but text.",
+    longest=LONGEST_NOTES, rows=6,
+)  # fmt: skip
+STUDENTS_FIELD = WholeField(
+    "students", "", "Students at most", "So that a link that gets about cannot fill this computer.",
+    low=1, high=STUDENTS_AT_MOST, what="How many students",
+)  # fmt: skip
+NOTES = {
+    check: AreaField(f"notes_{check.value}", "notes", "Your notes", longest=LONGEST_NOTES, rows=5)
+    for check in Check
+}
 
 
 @dataclass(frozen=True)
@@ -61,6 +79,16 @@ class LessonFormPage:
     lesson_id: str = ""
     version: int = 0
 
+    fields: ClassVar[Mapping[str, Field]] = table(TITLE, INTRO, STUDENTS_FIELD, *NOTES.values())
+    bands: ClassVar[tuple[tuple[str, str], ...]] = BANDS
+    ends: ClassVar[tuple[tuple[str, str], ...]] = ENDS
+
+    def value(self, name: str) -> str:
+        return self.form.raw(name)
+
+    def error(self, name: str) -> str | None:
+        return self.form.error(name)
+
     @property
     def is_new(self) -> bool:
         return not self.lesson_id
@@ -79,9 +107,9 @@ class LessonFormPage:
 
     def _section(self, check: Check, rows: Sequence[BandRow]) -> Section:
         own = tuple(row for row in rows if row.check is check)
-        names = {name for row in own for name in fields_of(row)} | {f"notes_{check.value}"}
+        names = {name for row in own for name in fields_of(row)} | {NOTES[check].name}
         wrong = any(error.field in names for error in self.form.errors)
-        title, chosen = label(check).capitalize(), is_chosen(self.form, check)
+        title, chosen = capital(label(check)), is_chosen(self.form, check)
         return Section(check, title, self._said(own), chosen, wrong, own)
 
     def _said(self, rows: Sequence[BandRow]) -> str:
@@ -90,7 +118,7 @@ class LessonFormPage:
             return ""
         low, high = (self.form.raw(field_name(rows[0], "target", end)) for end, _ in ENDS)
         unit = self.unit_of(rows[0])
-        said = f"target {low} to {high}"
+        said = on_screen(f"target {low} to {high}")
         return said if high.endswith(unit) or not high[-1:].isdecimal() else f"{said} {unit}"
 
     @property
@@ -102,7 +130,7 @@ class LessonFormPage:
             for band, words in BANDS
             for end, _ in ENDS
         }
-        return [FieldError(e.field, f"{called.get(e.field, '')}{e.message}") for e in self.form.errors]
+        return [replace(e, message=f"{called.get(e.field, '')}{e.message}") for e in self.form.errors]
 
 
 def field_name(row: BandRow, band: str, end: str) -> str:
@@ -134,7 +162,7 @@ def sheet_values(sheet: LessonSheet, trade: Trade, kind: Kind, unit: Unit, stude
         key: text for key, text in new_values(trade, kind, unit).items() if not key.startswith("in_")
     } | {"title": sheet.title, "intro": sheet.intro, "students": str(students)}
     values |= {f"in_{check.value}": "yes" for check in chosen}
-    values |= {f"notes_{one.check.value}": one.notes for one in sheet.checks}
+    values |= {NOTES[one.check].name: one.notes for one in sheet.checks}
     for row in rows_of(trade, kind):
         if row.key in sheet.bands:
             values |= _written(row, sheet.bands[row.key], unit)
@@ -151,20 +179,21 @@ def _written(row: BandRow, bands: TargetUsual, unit: Unit) -> dict[str, str]:
 
 def _number(row: BandRow, value: float, unit: Unit) -> str:
     """A figure as the field shows it; its unit stands beside the field, unless it is another one."""
-    return f"{value:g}" if row.is_cents else Say(unit).length(value).removesuffix(f" {unit.value}")
+    if row.is_cents:
+        return write_number(value)
+    return as_typed(Say(unit).length(value).removesuffix(f" {unit.value}"))
 
 
 def read_sheet(form: FormReader, trade: Trade, kind: Kind, unit: Unit) -> tuple[LessonSheet, int] | None:
     """The lesson that the form describes, and for how many; None, with sentences, where it is none."""
-    title = " ".join(plain_text(form.text("title", LONGEST_TITLE, NO_TITLE)).split())
+    title = " ".join(plain_text(TITLE.read(form)).split())
     if not title and form.error("title") is None:
         form.fault("title", NO_TITLE)
-    intro = plain_text(form.text("intro", LONGEST_NOTES))
-    students = form.whole("students", 1, STUDENTS_AT_MOST, "How many students")
+    intro, students = plain_text(INTRO.read(form)), STUDENTS_FIELD.read(form)
     chosen = [check for check in checks_of(kind) if is_chosen(form, check)]
     if all(check.is_preparation for check in chosen):
         form.fault("in_relief", NO_CHECK)
-    notes = {check: plain_text(form.text(f"notes_{check.value}", LONGEST_NOTES)) for check in chosen}
+    notes = {check: plain_text(NOTES[check].read(form)) for check in chosen}
     typed: dict[str, str] = {}
     bands = {row.key: _bands(form, row, unit, typed) for row in rows_of(trade, kind) if row.check in chosen}
     if not form.ok or students is None:

@@ -11,20 +11,19 @@ from fastapi import APIRouter, Depends, HTTPException, Request, Response
 from webapp.pages.door.come_back import give_way_back
 from webapp.pages.lessons.lesson_view import LessonView, lesson_view
 from webapp.pages.visit.addresses import setup_path
-from webapp.pages.visit.forms import FormReader, read_form
+from webapp.pages.visit.answering import NotKept, answer
+from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.keyring import caller, guessed_name, hand_over, held_key
 from webapp.pages.visit.visit import new_form_id, see
 from webapp.setups.lesson import LessonSheet, plain_text
 from webapp.store import benches, instruments, keys, lessons, rates, setups
 from webapp.store.engine import Session, reading, writing
-from webapp.store.errors import AlreadyRecorded
 from webapp.store.keys import KeyRow
 from webapp.store.lessons import Begun, LessonRow
 from webapp.store.tokens import hashed
 from webapp.web.state import AppState, state
 
 router = APIRouter()
-Posted = Annotated[FormReader, Depends(read_form)]
 
 LONGEST_NAME = 80
 NO_NAME = "Give your instrument a name, so that you know it again."
@@ -64,12 +63,6 @@ class LessonStartPage:
     form: FormReader
     form_id: str
     has_key: bool
-
-
-class _Refused(Exception):
-    def __init__(self, sentence: str, status: int) -> None:
-        super().__init__(sentence)
-        self.sentence, self.status = sentence, status
 
 
 def opened(request: Request, token: str) -> OpenLesson | None:
@@ -113,18 +106,15 @@ def start(request: Request, lesson: Opened, form: Posted) -> Response:
     if lesson is None or lesson.sheet.kind not in lesson.app.trade.kinds:
         return _gone(request)
     name = " ".join(plain_text(form.text("name", LONGEST_NAME, NO_NAME)).split())
-    form_id = form.raw("form_id")[:64] or new_form_id()
+    form_id = form_id_of(form)
     if form.ok and not name:
         form.fault("name", NO_NAME)
-    if not form.ok:
-        return _show(request, lesson, form, form_id, 422)
-    try:
-        return _begin(request, lesson, name, form_id)
-    except _Refused as refused:
-        form.fault("", refused.sentence)
-        return _show(request, lesson, form, form_id, refused.status)
-    except AlreadyRecorded:
-        return see("/")
+    return answer(
+        form,
+        name,
+        lambda name: _begin(request, lesson, name, form_id),
+        lambda status: _show(request, lesson, form, form_id, status),
+    )
 
 
 def _begin(request: Request, lesson: OpenLesson, name: str, form_id: str) -> Response:
@@ -153,7 +143,7 @@ def _begin(request: Request, lesson: OpenLesson, name: str, form_id: str) -> Res
 def _make_way_again(session: Session, lesson: OpenLesson, begun: Begun) -> None:
     """The button was pressed twice: the answer with the first keys was thrown away, so they go as well."""
     if not rates.take(session, lessons.AGAIN, lesson.row.id, lesson.at):
-        raise _Refused(TOO_FAST, 429)
+        raise NotKept(TOO_FAST, status=429)
     for one in keys.list_for(session, begun.bench_id):
         if one.last_used_at == one.made_at:
             keys.revoke(session, begun.bench_id, one.id, lesson.at)
@@ -163,9 +153,9 @@ def _make_sure_of_room(session: Session, lesson: OpenLesson) -> None:
     """Counted together with what is made, so that a rush cannot slip through."""
     own = lesson.key is not None and lesson.key.bench_id == lesson.row.bench_id
     if not own and lessons.setups_of(session, lesson.row.id) >= lesson.row.students:
-        raise _Refused(NO_PLACE, 403)
+        raise NotKept(NO_PLACE, status=403)
     if not rates.take(session, lessons.STARTING, lesson.row.id, lesson.at):
-        raise _Refused(TOO_FAST, 429)
+        raise NotKept(TOO_FAST, status=429)
 
 
 def _make(session: Session, lesson: OpenLesson, bench_id: str, name: str, form_id: str) -> str:

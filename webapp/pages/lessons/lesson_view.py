@@ -8,7 +8,7 @@ from webapp.physics.lengths import Unit
 from webapp.setups.lesson import LessonSheet
 from webapp.setups.lessons.lesson_text import notes_html
 from webapp.setups.lessons.rows import rows_of
-from webapp.setups.say import Say
+from webapp.setups.say import Say, capital
 from webapp.trade.content import Trade
 from webapp.trade.ranges import Band
 from webapp.trade.words import Check, label
@@ -50,7 +50,7 @@ def lesson_view(sheet: LessonSheet, trade: Trade, unit: Unit | None = None) -> L
         html=notes_html(sheet.intro),
         checks=tuple(
             CheckView(
-                name=label(one.check).capitalize(),
+                name=capital(label(one.check)),
                 html=notes_html(one.notes),
                 bands=_lines(sheet, trade, one.check, say),
             )
@@ -76,4 +76,4 @@ def _lines(sheet: LessonSheet, trade: Trade, check: Check, say: Say) -> tuple[Ba
 
 
 def _band(band: Band, is_cents: bool, say: Say) -> str:
-    return f"{band.low:+g} to {band.high:+g} cents" if is_cents else say.band(band.low, band.high)
+    return (say.cents_band if is_cents else say.band)(band.low, band.high)

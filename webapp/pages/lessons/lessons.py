@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, HTTPException, Request, Response
@@ -11,29 +11,23 @@ from starlette.datastructures import UploadFile
 from webapp.pages.lessons.lesson_form import LessonFormPage, new_values, read_sheet, sheet_values
 from webapp.pages.lessons.lesson_view import LessonView, lesson_view
 from webapp.pages.sharing.linking import Link, link_to
+from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.dates import day
-from webapp.pages.visit.forms import FormReader, read_form
-from webapp.pages.visit.visit import Visit, new_form_id, see, visit
+from webapp.pages.visit.forms import FormReader, Posted, form_id_of
+from webapp.pages.visit.visit import Visit, Visiting, new_form_id, see
 from webapp.physics.lengths import Unit
 from webapp.setups.lesson import LessonSheet
 from webapp.setups.lessons.lesson_file import FILE_BYTES, BadLesson, lesson_file, read_lesson_file
 from webapp.store import hand_ins, lessons
 from webapp.store.engine import Session
-from webapp.store.errors import AlreadyRecorded, Stale
 from webapp.store.lessons import AT_MOST, STUDENTS, LessonRow, TooMany
 from webapp.store.tokens import links_key
+from webapp.trade.content import Trade
 from webapp.trade.kinds import Kind
 
 router = APIRouter()
-Visiting = Annotated[Visit, Depends(visit)]
-Posted = Annotated[FormReader, Depends(read_form)]
 
 NEW, IMPORT = "/lessons/new", "/lessons/import"
-SAVED_BEFORE = "This form was saved before: the lesson is on your list. To change it, open it there."
-STALE = (
-    "This lesson was changed on another page after you opened this one. What you typed is still here. "
-    "Look through it once more; Save keeps what this page says."
-)
 FULL = f"This bench has {AT_MOST} lessons already, as many as it may."
 NO_FILE = "Choose a lesson file that a Benchside exported."
 
@@ -109,20 +103,17 @@ def create(visit: Visiting, form: Posted) -> Response:
     """Keep a new lesson, once."""
     kind = visit.trade.kinds.get(form.raw("kind"))
     if kind is None:
-        page = LessonKindsPage(tuple(visit.trade.kinds.values()), True)
-        return visit.render("pages/lessons/kind.html", page, 422)
+        kinds = LessonKindsPage(tuple(visit.trade.kinds.values()), True)
+        return visit.render("pages/lessons/kind.html", kinds, 422)
     unit = _typed_in(form, visit)
-    form_id = form.raw("form_id")[:64] or new_form_id()
-    shown = LessonFormPage(form, kind, visit.trade, NEW, unit, form_id=form_id)
-    read = read_sheet(form, visit.trade, kind, unit)
-    if read is None:
-        return _form(visit, shown, 422)
-    try:
-        made = _keep(visit, form_id, *read)
-    except (AlreadyRecorded, TooMany) as refusal:
-        form.fault("", FULL if isinstance(refusal, TooMany) else SAVED_BEFORE)
-        return _form(visit, shown, 409)
-    return see(lesson_path(made))
+    page = LessonFormPage(form, kind, visit.trade, NEW, unit, form_id=form_id_of(form))
+    return answer(
+        form,
+        read_sheet(form, visit.trade, kind, unit),
+        lambda read: see(lesson_path(_keep(visit, page.form_id, *read))),
+        lambda status: _form(visit, page, status),
+        lesson_path,
+    )
 
 
 @router.get(IMPORT)
@@ -142,15 +133,24 @@ async def read_upload(request: Request) -> bytes | None:
 @router.post(IMPORT)
 def take_in(visit: Visiting, content: Annotated[bytes | None, Depends(read_upload)]) -> Response:
     """A lesson from another Benchside; it gets a link of its own here."""
+    form = FormReader({})
+    return answer(
+        form,
+        _read_file(form, content, visit.trade),
+        lambda sheet: see(lesson_path(_keep(visit, new_form_id(), sheet, STUDENTS))),
+        lambda status: visit.render("pages/lessons/import.html", ImportPage(form), status),
+    )
+
+
+def _read_file(form: FormReader, content: bytes | None, trade: Trade) -> LessonSheet | None:
+    """The lesson of a file; None, with a sentence, where it is none."""
     try:
         if content is None:
             raise BadLesson(NO_FILE)
-        made = _keep(visit, new_form_id(), read_lesson_file(content, visit.trade), STUDENTS)
+        return read_lesson_file(content, trade)
     except BadLesson as bad:
-        return _refuse_file(visit, bad.sentence, 422)
-    except TooMany:
-        return _refuse_file(visit, FULL, 409)
-    return see(lesson_path(made))
+        form.fault("file", bad.sentence)
+        return None
 
 
 @router.get("/lessons/{lesson_id}")
@@ -176,21 +176,19 @@ def revise(lesson_id: str, visit: Visiting, form: Posted) -> Response:
     """Keep the lesson as a new version. Setups that go on follow it; finished ones stay as they were."""
     row, _, kind = _lesson(visit, lesson_id)
     unit = _typed_in(form, visit)
-    text = form.raw("version")
-    version = int(text) if text.isdecimal() and len(text) < 10 else 0
-    shown = replace(_edit_page(visit, row, kind, form, unit), version=version)
-    read = read_sheet(form, visit.trade, kind, unit)
-    if read is None:
-        return _form(visit, shown, 422)
-    sheet, students = read
-    try:
+
+    def keep(read: tuple[LessonSheet, int]) -> Response:
+        sheet, students = read
         with visit.writing() as session:
-            kept = sheet.model_dump_json()
-            lessons.revise(session, visit.bench_id, lesson_id, kept, students, version, visit.now)
-    except Stale:
-        form.fault("", STALE)
-        return _form(visit, replace(shown, version=_lesson(visit, lesson_id)[0].version), 409)
-    return see(lesson_path(lesson_id))
+            text, version = sheet.model_dump_json(), form.shown_with("version")
+            lessons.revise(session, visit.bench_id, lesson_id, text, students, version, visit.now)
+        return see(lesson_path(lesson_id))
+
+    def shown(status: int) -> Response:
+        newest, _, _ = _lesson(visit, lesson_id)
+        return _form(visit, _edit_page(visit, newest, kind, form, unit), status)
+
+    return answer(form, read_sheet(form, visit.trade, kind, unit), keep, shown)
 
 
 @router.post("/lessons/{lesson_id}/link")
@@ -226,10 +224,12 @@ def _lesson(visit: Visit, lesson_id: str) -> tuple[LessonRow, LessonSheet, Kind]
 
 def _keep(visit: Visit, form_id: str, sheet: LessonSheet, students: int) -> str:
     seed = links_key(visit.app.settings.folder)
-    with visit.writing() as session:
-        return lessons.add(
-            session, visit.bench_id, form_id, sheet.model_dump_json(), students, visit.now, seed
-        )
+    try:
+        with visit.writing() as session:
+            text = sheet.model_dump_json()
+            return lessons.add(session, visit.bench_id, form_id, text, students, visit.now, seed)
+    except TooMany as full:
+        raise NotKept(FULL) from full
 
 
 def _typed_in(form: FormReader, visit: Visit) -> Unit:
@@ -237,11 +237,10 @@ def _typed_in(form: FormReader, visit: Visit) -> Unit:
     return Unit(form.raw("unit")) if form.raw("unit") in [unit.value for unit in Unit] else visit.unit
 
 
-def _edit_page(
-    visit: Visit, row: LessonRow, kind: Kind, form: FormReader, unit: Unit
-) -> LessonFormPage:
+def _edit_page(visit: Visit, row: LessonRow, kind: Kind, form: FormReader, unit: Unit) -> LessonFormPage:
     action = f"{lesson_path(row.id)}/edit"
-    return LessonFormPage(form, kind, visit.trade, action, unit, lesson_id=row.id, version=row.version)
+    version = form.show_with("version", row.version)
+    return LessonFormPage(form, kind, visit.trade, action, unit, lesson_id=row.id, version=version)
 
 
 def _page(visit: Visit, lesson_id: str) -> LessonPage:
@@ -270,9 +269,3 @@ def _count(number: int, what: str) -> str:
 
 def _form(visit: Visit, page: LessonFormPage, status: int = 200) -> Response:
     return visit.render("pages/lessons/form.html", page, status)
-
-
-def _refuse_file(visit: Visit, sentence: str, status: int) -> Response:
-    form = FormReader({})
-    form.fault("file", sentence)
-    return visit.render("pages/lessons/import.html", ImportPage(form), status)

@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, HTTPException, Response
+from fastapi import APIRouter, HTTPException, Response
 
 from webapp.pages.lessons.hand_in_view import CheckSeen, seen_checks
 from webapp.pages.lessons.lesson_view import LessonView, lesson_view
 from webapp.pages.visit.addresses import setup_path
+from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.dates import clock, day
-from webapp.pages.visit.forms import FormReader, read_form
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.forms import FormReader, Posted
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.lesson import LessonSheet, plain_text
 from webapp.setups.lessons.hand_in import HandIn, hand_in_of
 from webapp.store import hand_ins, rates
 from webapp.store.errors import AlreadyRecorded
-from webapp.store.hand_ins import LONGEST_NAME, Full, HandInRow, NotFinished
+from webapp.store.hand_ins import LONGEST_NAME, Full, NotFinished
+from webapp.store.tables import HandInRecord
 
 router = APIRouter()
-Visiting = Annotated[Visit, Depends(visit)]
-Posted = Annotated[FormReader, Depends(read_form)]
 
 NO_NAME = "Type the name that your teacher knows you by."
 UNFINISHED = "This setup is not finished. Finish it first; then it can be handed in."
@@ -44,7 +43,7 @@ class HandInPage:
     setup: LoadedSetup
     lesson: LessonSheet
     form: FormReader
-    handed: HandInRow | None
+    handed: HandInRecord | None
     checks: tuple[CheckSeen, ...]
     turned: tuple[str, ...]
 
@@ -77,13 +76,12 @@ def hand_in(setup_id: str, visit: Visiting, form: Posted) -> Response:
     name = " ".join(plain_text(form.text("name", LONGEST_NAME, NO_NAME)).split())
     if form.ok and not name:
         form.fault("name", NO_NAME)
-    if not form.ok:
-        return _show(visit, setup, lesson, form, 422)
-    refusal = _keep(visit, setup, name)
-    if refusal is not None:
-        form.fault("", refusal[0])
-        return _show(visit, setup, lesson, form, refusal[1])
-    return see(setup_path(setup_id, "hand-in"))
+    return answer(
+        form,
+        name,
+        lambda name: _keep(visit, setup, name),
+        lambda status: _show(visit, setup, lesson, form, status),
+    )
 
 
 @router.post("/setups/{setup_id}/hand-in/take-back")
@@ -95,21 +93,20 @@ def take_back(setup_id: str, visit: Visiting) -> Response:
     return see(setup_path(setup_id, "hand-in"))
 
 
-def _keep(visit: Visit, setup: LoadedSetup, name: str) -> tuple[str, int] | None:
-    """None when it was kept; else the sentence why not, and the status to answer with."""
+def _keep(visit: Visit, setup: LoadedSetup, name: str) -> Response:
     what = hand_in_of(setup.case, setup.assessment).model_dump_json()
     try:
         with visit.writing() as session:
             if not rates.take(session, hand_ins.HANDING_IN, setup.row.lesson_id or "", visit.now):
-                return TOO_FAST, 429
+                raise NotKept(TOO_FAST, status=429)
             hand_ins.add(session, visit.bench_id, setup.id, name, what, visit.now)
-    except NotFinished:
-        return UNFINISHED, 409
-    except AlreadyRecorded:
-        return HANDED, 409
-    except Full:
-        return FULL, 403
-    return None
+    except NotFinished as why:
+        raise NotKept(UNFINISHED) from why
+    except AlreadyRecorded as why:
+        raise NotKept(HANDED) from why
+    except Full as why:
+        raise NotKept(FULL, status=403) from why
+    return see(setup_path(setup.id, "hand-in"))
 
 
 def _taught(visit: Visit, setup_id: str) -> tuple[LoadedSetup, LessonSheet]:

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 from math import isfinite
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.setup.just_read import value_words
@@ -26,17 +25,17 @@ from webapp.pages.setup.turn_form import (
     ways_to_turn,
 )
 from webapp.pages.visit.addresses import adjust_path, is_several, read_path
+from webapp.pages.visit.answering import answer, recorded
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
-from webapp.pages.visit.forms import FormReader, form_id_of, read_form
+from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.next_page import onward
-from webapp.pages.visit.recording import Refused, record, seen_of
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.recording import seen_of
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.convert import STANDARD_HEIGHT
-from webapp.setups.journal import KEPT, WAY, Turn
+from webapp.setups.journal import KEPT, WAY, Entry, EntryKind, Turn
 from webapp.setups.slots import Slot, slots_of
 from webapp.setups.states import Act, SlotState
-from webapp.store.entries import NewEntry
 from webapp.trade.ranges import Band
 from webapp.trade.words import Check
 
@@ -119,7 +118,7 @@ class AdjustPage:
 
 
 @router.get("/setups/{setup_id}/adjust/{slot_key}")
-def show(setup_id: str, slot_key: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def show(setup_id: str, slot_key: str, visit: Visiting) -> Response:
     setup = load_setup(visit, setup_id)
     slots = _slots(setup, slot_key, "")
     if not slots:
@@ -133,24 +132,25 @@ def show(setup_id: str, slot_key: str, visit: Annotated[Visit, Depends(visit)]) 
 def send(
     setup_id: str,
     slot_key: str,
-    visit: Annotated[Visit, Depends(visit)],
-    form: Annotated[FormReader, Depends(read_form)],
+    visit: Visiting,
+    form: Posted,
 ) -> Response:
     setup = load_setup(visit, setup_id)
     slots = _slots(setup, slot_key, form.raw("rows"))
     if not slots:
         return see(onward(setup))
-    entries = _read(setup, slots, not is_several(slot_key), form)
-    if not form.ok:
-        return visit.render("pages/setup/adjust.html", build(visit, setup, slot_key, slots, form), 422)
-    done = record(visit, setup, form, list(dict.fromkeys(entry.slot for entry in entries)), entries)
-    if isinstance(done, Refused):
-        form.fault("", done.sentence)
+
+    def keep(entries: list[Entry]) -> Response:
+        done = recorded(visit, setup, form, list(dict.fromkeys(entry.slot for entry in entries)), entries)
+        # What else was on the list is done first: it was decided together.
+        left = is_several(slot_key) and _waiting(done, Check(slot_key))
+        return see(adjust_path(setup_id, slot_key) if left else onward(done))
+
+    def shown(status: int) -> Response:
         page = build(visit, load_setup(visit, setup_id), slot_key, slots, form)
-        return visit.render("pages/setup/adjust.html", page, 409)
-    # What else was on the list is done first: it was decided together.
-    left = is_several(slot_key) and _waiting(done, Check(slot_key))
-    return see(adjust_path(setup_id, slot_key) if left else onward(done))
+        return visit.render("pages/setup/adjust.html", page, status)
+
+    return answer(form, _read(setup, slots, not is_several(slot_key), form), keep, shown)
 
 
 def _is_unknown(state: SlotState) -> bool:
@@ -181,7 +181,7 @@ def _waiting(setup: LoadedSetup, check: Check) -> tuple[Slot, ...]:
 # From the form to the journal
 
 
-def _read(setup: LoadedSetup, slots: Sequence[Slot], single: bool, form: FormReader) -> list[NewEntry]:
+def _read(setup: LoadedSetup, slots: Sequence[Slot], single: bool, form: FormReader) -> list[Entry]:
     """What was done, in the order of the bench; faults stand beside the fields."""
     action, _, key = form.raw("action").partition(":")
     if action == "turn" and not key:
@@ -194,7 +194,7 @@ def _read(setup: LoadedSetup, slots: Sequence[Slot], single: bool, form: FormRea
     return []
 
 
-def _as_said(setup: LoadedSetup, slot: Slot, single: bool, form: FormReader) -> list[NewEntry]:
+def _as_said(setup: LoadedSetup, slot: Slot, single: bool, form: FormReader) -> list[Entry]:
     """The turn as it was said, or as it was chosen beside it."""
     advice, names = setup.assessment.slot(slot.key).advice, Names.of(slot, single)
     if advice is None or advice.turn is None:
@@ -208,11 +208,11 @@ def _as_said(setup: LoadedSetup, slot: Slot, single: bool, form: FormReader) -> 
     return [turn_entry(setup.case.say, slot, advice, eighths)] if eighths else []
 
 
-def _one(setup: LoadedSetup, slot: Slot, single: bool, action: str, form: FormReader) -> list[NewEntry]:
+def _one(setup: LoadedSetup, slot: Slot, single: bool, action: str, form: FormReader) -> list[Entry]:
     """What was told of one place by a button of its own."""
-    advice, check = setup.assessment.slot(slot.key).advice, slot.check.value
+    advice, check = setup.assessment.slot(slot.key).advice, slot.check
     if action == "keep":
-        return [NewEntry("observation", check, slot.key, detail={"answer": KEPT})]
+        return [Entry(EntryKind.OBSERVATION, check, slot.key, detail={"answer": KEPT})]
     if action == "repairer":
         if advice is not None and advice.repairer:
             return [repairer_entry(slot)]
@@ -222,7 +222,7 @@ def _one(setup: LoadedSetup, slot: Slot, single: bool, action: str, form: FormRe
         turned = [turn_entry(setup.case.say, slot, advice, eighths)] if eighths else []
         if action != "turn":
             told = {"answer": action, WAY: 1 if advice.turn.eighths > 0 else -1}
-            return [*turned, NewEntry("observation", check, slot.key, detail=told)]
+            return [*turned, Entry(EntryKind.OBSERVATION, check, slot.key, detail=told)]
         if not turned and form.ok:
             form.fault(names.amount, "Choose how far you turned.")
         return turned
@@ -261,7 +261,7 @@ def build(
         cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, check.value)),
         form=form,
         form_id=form_id_of(form),
-        seen=seen_of(setup.journal, *(slot.key for slot in slots)),
+        seen=form.show_with("seen", seen_of(setup.journal, *(slot.key for slot in slots))),
     )
 
 

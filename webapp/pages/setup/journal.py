@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.visit.addresses import read_path, setup_path
+from webapp.pages.visit.answering import NotKept, answer, recorded
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.dates import clock, short_day
-from webapp.pages.visit.forms import FormReader, read_form
-from webapp.pages.visit.recording import Refused, record
-from webapp.pages.visit.visit import Visit, new_form_id, see, visit
+from webapp.pages.visit.forms import FormReader, Posted
+from webapp.pages.visit.visit import Visiting, new_form_id, see
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.past.narrate import entry_title, entry_words
-from webapp.store.entries import NewEntry
 
 router = APIRouter()
 
@@ -48,27 +46,27 @@ class JournalPage:
 
 
 @router.get("/setups/{setup_id}/journal")
-def show(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def show(setup_id: str, visit: Visiting) -> Response:
     return visit.render("pages/setup/journal.html", build(load_setup(visit, setup_id), FormReader({})))
 
 
 @router.post("/setups/{setup_id}/journal")
-def strike(
-    setup_id: str, visit: Annotated[Visit, Depends(visit)], form: Annotated[FormReader, Depends(read_form)]
-) -> Response:
+def strike(setup_id: str, visit: Visiting, form: Posted) -> Response:
     """Strike one entry through: a new entry that voids it. The old one stays readable."""
-    setup = load_setup(visit, setup_id)
-    wanted = form.raw("strike")
-    entry = next((e for e in setup.journal.live if str(e.id) == wanted), None)
-    if entry is None:
-        form.fault("", "That entry is struck through already, or is not in this journal.")
-        return visit.render("pages/setup/journal.html", build(setup, form), 409)
-    void = NewEntry("void", entry.check.value, entry.slot, voids=entry.id)
-    done = record(visit, setup, form, f"void.{entry.id}", [void])
-    if isinstance(done, Refused):
-        form.fault("", done.sentence)
-        return visit.render("pages/setup/journal.html", build(load_setup(visit, setup_id), form), 409)
-    return see(setup_path(setup_id, "journal"))
+
+    def keep(wanted: str) -> Response:
+        setup = load_setup(visit, setup_id)
+        entry = next((e for e in setup.journal.live if str(e.id) == wanted), None)
+        if entry is None:
+            raise NotKept("That entry is struck through already, or is not in this journal.")
+        void = Entry(EntryKind.VOID, entry.check, entry.slot, voids=entry.id)
+        recorded(visit, setup, form, f"void.{entry.id}", [void])
+        return see(setup_path(setup_id, "journal"))
+
+    def shown(status: int) -> Response:
+        return visit.render("pages/setup/journal.html", build(load_setup(visit, setup_id), form), status)
+
+    return answer(form, form.raw("strike"), keep, shown)
 
 
 def build(setup: LoadedSetup, form: FormReader) -> JournalPage:

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.setup.turn_form import AMOUNTS, adjustment, read_eighths
 from webapp.pages.visit.addresses import setup_path
+from webapp.pages.visit.answering import answer, recorded
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
-from webapp.pages.visit.forms import LONGEST_NOTE, FormReader, form_id_of, read_form
-from webapp.pages.visit.recording import Refused, record, seen_of
-from webapp.pages.visit.visit import Visit, see, visit
-from webapp.setups.journal import OF_NO_CHECK, Part, Turn
+from webapp.pages.visit.forms import LONGEST_NOTE, FormReader, Posted, form_id_of
+from webapp.pages.visit.recording import seen_of
+from webapp.pages.visit.visit import Visit, Visiting, see
+from webapp.setups.journal import OF_NO_CHECK, Entry, EntryKind, Part, Turn
 from webapp.setups.slots import pickup_label, string_label, string_numbers
 from webapp.setups.turn_words import turn_detail
-from webapp.store.entries import NewEntry
 from webapp.trade.words import BridgeType, RodType, Side
 
 router = APIRouter()
@@ -43,30 +42,29 @@ class LogPage:
 
 
 @router.get("/setups/{setup_id}/log")
-def show(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def show(setup_id: str, visit: Visiting) -> Response:
     return visit.render("pages/setup/log.html", build(visit, load_setup(visit, setup_id), FormReader({})))
 
 
 @router.post("/setups/{setup_id}/log")
-def send(
-    setup_id: str, visit: Annotated[Visit, Depends(visit)], form: Annotated[FormReader, Depends(read_form)]
-) -> Response:
+def send(setup_id: str, visit: Visiting, form: Posted) -> Response:
     setup = load_setup(visit, setup_id)
-    entries = _read(setup, form)
-    if not form.ok:
-        return visit.render("pages/setup/log.html", build(visit, setup, form), 422)
-    done = record(visit, setup, form, PLACE, entries)
-    if isinstance(done, Refused):
-        form.fault("part", done.sentence)
-        return visit.render("pages/setup/log.html", build(visit, load_setup(visit, setup_id), form), 409)
-    return see(setup_path(setup_id))
+
+    def keep(entries: list[Entry]) -> Response:
+        recorded(visit, setup, form, PLACE, entries, lambda place: "part")
+        return see(setup_path(setup_id))
+
+    def shown(status: int) -> Response:
+        return visit.render("pages/setup/log.html", build(visit, load_setup(visit, setup_id), form), status)
+
+    return answer(form, _read(setup, form), keep, shown)
 
 
-def _read(setup: LoadedSetup, form: FormReader) -> list[NewEntry]:
+def _read(setup: LoadedSetup, form: FormReader) -> list[Entry]:
     entries = []
     note = form.text("note", LONGEST_NOTE)
     if note:
-        entries.append(NewEntry("note", OF_NO_CHECK.value, PLACE, typed=note))
+        entries.append(Entry(EntryKind.NOTE, OF_NO_CHECK, PLACE, typed=note))
     if form.raw("part"):
         turn = _turn(setup, form)
         if turn is not None:
@@ -129,5 +127,5 @@ def build(visit: Visit, setup: LoadedSetup, form: FormReader) -> LogPage:
         cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, "strings")),
         form=form,
         form_id=form_id_of(form),
-        seen=seen_of(setup.journal, PLACE),
+        seen=form.show_with("seen", seen_of(setup.journal, PLACE)),
     )

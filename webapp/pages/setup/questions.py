@@ -6,29 +6,28 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
-from enum import StrEnum
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter, Depends, HTTPException
 from fastapi.responses import Response
 
 from webapp.drawings.board import Row, board_rows
 from webapp.pages.setup.just_read import Flash, flash
-from webapp.pages.visit.addresses import check_path, setup_path
+from webapp.pages.visit.addresses import REST, check_path, question_name, setup_path
+from webapp.pages.visit.answering import answer, recorded
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.dates import clock, day
-from webapp.pages.visit.forms import FormReader, form_id_of, read_form
+from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.next_page import onward
-from webapp.pages.visit.recording import Refused, record, seen_of
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.recording import seen_of
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.buzz_marks import newest_board
 from webapp.setups.case import Case
 from webapp.setups.checks import height, pickups, playtest, start
 from webapp.setups.checks.buzz_questions import ASKED, CAUSE, answers_since
-from webapp.setups.journal import KEPT, START_PLACE, Entry, Part
+from webapp.setups.journal import KEPT, START_PLACE, Entry, EntryKind, Part
 from webapp.setups.slots import RELIEF, check_of, string_label, string_numbers
 from webapp.setups.states import Act, CheckState
-from webapp.store.entries import NewEntry
 from webapp.trade.pages import CheckPage
 from webapp.trade.words import Check, Touch
 
@@ -65,16 +64,24 @@ Read = Callable[[Visit, LoadedSetup, FormReader], list[dict[str, Any]]]
 
 @dataclass(frozen=True)
 class Question:
-    """One of the question pages: its address, its place in the journal, its template, how it is read.
+    """One of the question pages: its place in the journal (its name is that place's, unless told), how it is
+    read.
 
     `read` gives the details of the observations to record, after putting its faults beside the fields.
     """
 
-    name: str
     place: str
-    template: str
     read: Read
     answered: Callable[[Case], Entry | None]
+    told: str = ""
+
+    @property
+    def name(self) -> str:
+        return self.told or question_name(self.place)
+
+    @property
+    def template(self) -> str:
+        return f"pages/setup/{self.name}.html"
 
     @property
     def check(self) -> Check:
@@ -132,12 +139,12 @@ def _read_rest(visit: Visit, setup: LoadedSetup, form: FormReader) -> list[dict[
 
 
 QUESTIONS = (
-    Question("start", START_PLACE, "pages/setup/start.html", _read_start, start.newest),
-    Question("buzz", height.BUZZ, "pages/setup/buzz.html", _read_buzz, height.current_board),
-    Question("cause", CAUSE, "pages/setup/cause.html", _read_cause, height.current_board),
-    Question("listen", pickups.EAR, "pages/setup/listen.html", _read_listen, pickups.newest_listening),
-    Question("playtest", playtest.PLACE, "pages/setup/playtest.html", _read_playtest, playtest.newest),
-    Question("rest", RELIEF.key, "pages/setup/rest.html", _read_rest, lambda case: None),
+    Question(START_PLACE, _read_start, start.newest),
+    Question(height.BUZZ, _read_buzz, height.current_board),
+    Question(CAUSE, _read_cause, height.current_board),
+    Question(pickups.EAR, _read_listen, pickups.newest_listening),
+    Question(playtest.PLACE, _read_playtest, playtest.newest),
+    Question(RELIEF.key, _read_rest, lambda case: None, REST),
 )
 _BY_NAME = {question.name: question for question in QUESTIONS}
 
@@ -150,24 +157,24 @@ def _rests(setup: LoadedSetup) -> bool:
 
 def show(visit: Visit, setup_id: str, question: Question, after: str) -> Response:
     setup = load_setup(visit, setup_id)
-    if question.name == "rest" and not _rests(setup):
+    if question.name == REST and not _rests(setup):
         return see(onward(setup))
     return visit.render(question.template, build(visit, setup, question, FormReader({}), after))
 
 
 def send(visit: Visit, setup_id: str, question: Question, form: FormReader) -> Response:
     setup = load_setup(visit, setup_id)
-    details = question.read(visit, setup, form)
-    if not form.ok:
-        return visit.render(question.template, build(visit, setup, question, form), 422)
-    check = question.check.value
-    entries = [NewEntry("observation", check, question.place, detail=detail) for detail in details]
-    done = record(visit, setup, form, question.place, entries)
-    if isinstance(done, Refused):
-        form.fault("", done.sentence)
+
+    def keep(details: list[dict[str, Any]]) -> Response:
+        kind, check = EntryKind.OBSERVATION, question.check
+        new = [Entry(kind, check, question.place, detail=detail) for detail in details]
+        return see(_afterwards(recorded(visit, setup, form, question.place, new), question, details))
+
+    def shown(status: int) -> Response:
         page = build(visit, load_setup(visit, setup_id), question, form)
-        return visit.render(question.template, page, 409)
-    return see(_afterwards(done, question, details))
+        return visit.render(question.template, page, status)
+
+    return answer(form, question.read(visit, setup, form), keep, shown)
 
 
 def _afterwards(setup: LoadedSetup, question: Question, details: list[dict[str, Any]]) -> str:
@@ -194,7 +201,7 @@ def build(
         action=setup_path(setup.id, "ask", question.name),
         form=form,
         form_id=form_id_of(form),
-        seen=seen_of(setup.journal, question.place),
+        seen=form.show_with("seen", seen_of(setup.journal, question.place)),
         last=last,
         guide=visit.trade.pages[question.check],
         cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, question.check.value)),
@@ -224,29 +231,21 @@ def _rested_at(setup: LoadedSetup) -> str:
     return f"{clock(at)}, {day(at)}"
 
 
-class QuestionName(StrEnum):
-    """The question pages' names in addresses."""
+async def question_of(name: str) -> Question:
+    """The dependency that finds the question of an address."""
+    if name not in _BY_NAME:
+        raise HTTPException(404)
+    return _BY_NAME[name]
 
-    START = "start"
-    BUZZ = "buzz"
-    CAUSE = "cause"
-    LISTEN = "listen"
-    PLAYTEST = "playtest"
-    REST = "rest"
+
+Asked = Annotated[Question, Depends(question_of)]
 
 
 @router.get("/setups/{setup_id}/ask/{name}")
-def show_question(
-    setup_id: str, name: QuestionName, visit: Annotated[Visit, Depends(visit)], after: str = ""
-) -> Response:
-    return show(visit, setup_id, _BY_NAME[name], after)
+def show_question(setup_id: str, question: Asked, visit: Visiting, after: str = "") -> Response:
+    return show(visit, setup_id, question, after)
 
 
 @router.post("/setups/{setup_id}/ask/{name}")
-def send_question(
-    setup_id: str,
-    name: QuestionName,
-    visit: Annotated[Visit, Depends(visit)],
-    form: Annotated[FormReader, Depends(read_form)],
-) -> Response:
-    return send(visit, setup_id, _BY_NAME[name], form)
+def send_question(setup_id: str, question: Asked, visit: Visiting, form: Posted) -> Response:
+    return send(visit, setup_id, question, form)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.setup.just_read import value_words
@@ -14,6 +14,7 @@ from webapp.pages.setup.reading_ask import Ask, ask_of
 from webapp.pages.setup.reading_form import read_entries
 from webapp.pages.setup.reading_help import Row, check_name, lines_for, rows_for
 from webapp.pages.visit.addresses import instrument_path
+from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import (
     LoadedInstrument,
     LoadedSetup,
@@ -22,18 +23,16 @@ from webapp.pages.visit.case_loading import (
     load_setup,
     standing_case,
 )
-from webapp.pages.visit.forms import FormReader, form_id_of, read_form
-from webapp.pages.visit.visit import Visit, new_form_id, see, visit
+from webapp.pages.visit.forms import FormReader, Posted, form_id_of
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
 from webapp.setups.checks.intonation import Intonation
-from webapp.setups.journal import OF_NO_CHECK, QUICK, START_PLACE
+from webapp.setups.journal import OF_NO_CHECK, QUICK, START_PLACE, Entry, EntryKind
 from webapp.setups.quick import DRIFT_PLACE, quick_slots
 from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.states import Assessment, SlotState
 from webapp.store import entries, setups
-from webapp.store.entries import NewEntry
-from webapp.store.errors import AlreadyRecorded
 from webapp.trade.ranges import Band
 
 router = APIRouter()
@@ -41,7 +40,6 @@ router = APIRouter()
 TEMPERATURE_C = Band(low=-20, high=50)
 HUMIDITY_PERCENT = Band(low=1, high=100)
 DEGREES = (("c", "°C"), ("f", "°F"))
-TWICE = "This quick check was recorded already; nothing was recorded twice."
 
 
 @dataclass(frozen=True)
@@ -80,7 +78,7 @@ class QuickPage:
 @router.get("/instruments/{instrument_id}/quick")
 def show(
     instrument_id: str,
-    visit: Annotated[Visit, Depends(visit)],
+    visit: Visiting,
     relief_tool: str = "",
     height_tool: str = "",
 ) -> Response:
@@ -92,20 +90,22 @@ def show(
 @router.post("/instruments/{instrument_id}/quick")
 def send(
     instrument_id: str,
-    visit: Annotated[Visit, Depends(visit)],
-    form: Annotated[FormReader, Depends(read_form)],
+    visit: Visiting,
+    form: Posted,
 ) -> Response:
     instrument, case = _load(visit, instrument_id)
     visit.remember_unit(form.unit("value", visit.unit))
-    made = read_quick(visit, case, form)
-    if not form.ok:
-        return visit.render("pages/setup/quick.html", build(visit, instrument, case, form), 422)
-    try:
-        setup_id = _keep(visit, instrument, form, made)
-    except AlreadyRecorded:
-        form.fault("", TWICE)
-        return visit.render("pages/setup/quick.html", build(visit, instrument, case, form), 409)
-    return see(f"{instrument_path(instrument_id)}/quick/{setup_id}")
+    return answer(
+        form,
+        read_quick(visit, case, form),
+        lambda made: see(_result_path(instrument_id, _keep(visit, instrument, form, made))),
+        lambda status: visit.render("pages/setup/quick.html", build(visit, instrument, case, form), status),
+        lambda setup_id: _result_path(instrument_id, setup_id),
+    )
+
+
+def _result_path(instrument_id: str, setup_id: str) -> str:
+    return f"{instrument_path(instrument_id)}/quick/{setup_id}"
 
 
 def _load(visit: Visit, instrument_id: str) -> tuple[LoadedInstrument, Case]:
@@ -114,9 +114,9 @@ def _load(visit: Visit, instrument_id: str) -> tuple[LoadedInstrument, Case]:
     return instrument, standing_case(visit, instrument, passes)
 
 
-def _keep(visit: Visit, instrument: LoadedInstrument, form: FormReader, made: list[NewEntry]) -> str:
+def _keep(visit: Visit, instrument: LoadedInstrument, form: FormReader, made: list[Entry]) -> str:
     """A quick check is whole or not at all: begun, written and closed in one go."""
-    form_id = form.raw("form_id")[:64] or new_form_id()
+    form_id = form_id_of(form)
     with visit.writing() as session:
         setup_id = setups.start(session, visit.bench_id, instrument.id, form_id, visit.now)
         entries.append(session, visit.bench_id, setup_id, form_id, {}, made, visit.now)
@@ -124,7 +124,7 @@ def _keep(visit: Visit, instrument: LoadedInstrument, form: FormReader, made: li
     return setup_id
 
 
-def read_quick(visit: Visit, case: Case, form: FormReader) -> list[NewEntry]:
+def read_quick(visit: Visit, case: Case, form: FormReader) -> list[Entry]:
     """Every entry of the quick check; faults stand beside the fields."""
     conditions = _conditions(form)
     age = form.choice("age", [a.key for a in visit.trade.start.ages], "how old the strings are")
@@ -137,13 +137,13 @@ def read_quick(visit: Visit, case: Case, form: FormReader) -> list[NewEntry]:
     drift = _drift(case, form)
     if form.ok and not readings and not drift:
         form.fault("relief", "Read at least one thing.")
-    found = [NewEntry("observation", OF_NO_CHECK.value, START_PLACE, detail=started), *readings]
+    found = [Entry(EntryKind.OBSERVATION, OF_NO_CHECK, START_PLACE, detail=started), *readings]
     if drift:
         detail = {"cents": drift, **conditions}
-        found.append(NewEntry("observation", OF_NO_CHECK.value, DRIFT_PLACE, detail=detail))
+        found.append(Entry(EntryKind.OBSERVATION, OF_NO_CHECK, DRIFT_PLACE, detail=detail))
     note = form.text("note", 2000)
     if note:
-        found.append(NewEntry("note", OF_NO_CHECK.value, "log", typed=note))
+        found.append(Entry(EntryKind.NOTE, OF_NO_CHECK, "log", typed=note))
     return found
 
 
@@ -220,7 +220,7 @@ class QuickResult:
 
 
 @router.get("/instruments/{instrument_id}/quick/{setup_id}")
-def result(instrument_id: str, setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def result(instrument_id: str, setup_id: str, visit: Visiting) -> Response:
     instrument = load_instrument(visit, instrument_id)
     setup = load_setup(visit, setup_id)
     states = [setup.assessment.slot(slot.key) for slot in quick_slots(instrument.spec)]

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from webapp.pages.visit.forms import FormReader
+from webapp.pages.visit.fields import WholeField
+from webapp.pages.visit.forms import FormReader, count_of
 from webapp.physics.lengths import MM_PER_UNIT, Unit
+from webapp.physics.numbers import say_number, write_number
 from webapp.setups.case import Case
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.checks.base import ReadCheck, Way
@@ -15,7 +17,11 @@ from webapp.setups.slots import Slot
 from webapp.trade.tools import ReadingMethod, Tool
 from webapp.trade.words import Check
 
-FRETS = (("hold", "The fret you hold"), ("press", "The fret you press"), ("gap", "The fret of the gap"))
+FRETS = (
+    ("hold", "Hold at fret", "The fret you hold"),
+    ("press", "Press at fret", "The fret you press"),
+    ("gap", "Gap at fret", "The fret of the gap"),
+)
 COMPARISONS = (
     ("more", "More room"),
     ("same", "About the same"),
@@ -82,6 +88,15 @@ class Ask:
         """The name of a field that all places share."""
         return self.prefix + name
 
+    @property
+    def fret_fields(self) -> tuple[WholeField, ...]:
+        """Which frets a gap is read by."""
+        last = self.case.spec.fret_count
+        return tuple(
+            WholeField(self.field(name), name, label, low=1, high=last, what=what)
+            for name, label, what in FRETS
+        )
+
     def name(self, slot: Slot) -> str:
         """The name of a place's own field."""
         if self.single:
@@ -114,7 +129,9 @@ def ask_of(
         prefix=prefix,
         heights=heights,
         frets=tuple((str(fret), f"fret {fret}") for fret in high),
-        steps=tuple((f"{mm:g}", division_words(mm)) for mm in case.trade.tools[method.tool].divisions_mm),
+        steps=tuple(
+            (write_number(mm), division_words(mm)) for mm in case.trade.tools[method.tool].divisions_mm
+        ),
         step=step,
         step_known=step_known,
         cards=cards,
@@ -160,14 +177,14 @@ def _unit(last: Entry | None, preferred: Unit) -> Unit:
 def _step(case: Case, method: ReadingMethod, typed: str, unit: Unit) -> tuple[str, bool]:
     """The tool's division to show as chosen, and whether the player ever told it."""
     tool = case.trade.tools[method.tool]
-    steps = [f"{mm:g}" for mm in tool.divisions_mm]
+    steps = [write_number(mm) for mm in tool.divisions_mm]
     last = _newest(case, lambda entry: entry.tool == method.tool and _is_number(entry.detail.get("step")))
-    told = f"{last.detail['step']:g}" if last is not None else ""
+    told = write_number(last.detail["step"]) if last is not None else ""
     if typed in steps or told in steps:
         return typed if typed in steps else told, told in steps
     inches = [mm for mm in tool.divisions_mm if "mm" not in division_words(mm)]
     usual = inches[0] if inches and unit is not Unit.mm else tool.division
-    return f"{usual:g}", False
+    return write_number(usual), False
 
 
 def division_words(mm: float) -> str:
@@ -175,7 +192,7 @@ def division_words(mm: float) -> str:
     thou, sixty_fourths = mm / MM_PER_UNIT[Unit.thou], mm / MM_PER_UNIT[Unit.sixty_fourths]
     if abs(sixty_fourths - round(sixty_fourths)) < 1e-6 and 64 % round(sixty_fourths) == 0:
         return f"1/{64 // round(sixty_fourths)} in"
-    return f"{round(thou)} thou" if abs(thou - round(thou)) < 1e-6 else f"{mm:g} mm"
+    return f"{round(thou)} thou" if abs(thou - round(thou)) < 1e-6 else f"{say_number(mm)} mm"
 
 
 def _cards(case: Case, method: ReadingMethod, typed: str) -> tuple[Choices, str]:
@@ -216,7 +233,7 @@ def _way(
     if f"{prefix}way" in form.data:
         return _height_way(case, form.raw(f"{prefix}way")) or base
     typed = {n: form.raw(prefix + n) for n in base}
-    found = {n: int(t) if t.isdecimal() and len(t) < 4 else base[n] for n, t in typed.items()}
+    found = {n: count_of(t, base[n]) for n, t in typed.items()}
     return base if fret_fault(case, found) else found
 
 
@@ -245,7 +262,7 @@ def fret_fault(case: Case, way: Way) -> tuple[str, str] | None:
         return None if at_all else ("fret", f"The fret you played: a whole number from 13 to {last}.")
     if "press" not in way:
         return None
-    for name, what in FRETS:
+    for name, _, what in FRETS:
         if not 1 <= way[name] <= last:
             return name, f"{what}: a whole number from 1 to {last}."
     if not way["hold"] < way["gap"] < way["press"]:

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from webapp.pages.setup.reading_ask import FRETS, UNIT_KEYS, Ask, card_before, fret_fault
+from webapp.pages.setup.reading_ask import UNIT_KEYS, Ask, card_before, fret_fault
 from webapp.pages.visit.forms import FormReader
 from webapp.physics.lengths import Unit
+from webapp.physics.numbers import write_number
 from webapp.setups.checks.base import Way
 from webapp.setups.convert import height_way
-from webapp.setups.journal import COMPARED, Entry
+from webapp.setups.journal import COMPARED, Entry, EntryKind
 from webapp.setups.reading_entry import entry_detail
 from webapp.setups.slots import Slot, slots_of
-from webapp.store.entries import NewEntry
 from webapp.trade.ranges import Band
 
 CARD_MM = Band(low=0.1, high=2.0)
@@ -26,15 +26,15 @@ def as_it_was_typed(old: Entry) -> dict[str, str]:
         data["value_unit"] = old.unit
     data |= {n: str(detail[n]) for n in ("hold", "press", "gap", "fret", "answer", COMPARED) if n in detail}
     if "step" in detail:
-        data["step"] = f"{detail['step']:g}"
+        data["step"] = write_number(detail["step"])
     if "card_mm" in detail:
-        data |= {"card": f"{detail['card_mm']:g}", "card_unit": Unit.mm.value}
+        data |= {"card": write_number(detail["card_mm"]), "card_unit": Unit.mm.value}
     if "hold" in detail and "press" not in detail:
         data["way"] = f"{height_way(old).hold}-{height_way(old).gap}"
     return data
 
 
-def read_entries(ask: Ask, form: FormReader, corrects: int | None = None) -> list[NewEntry]:
+def read_entries(ask: Ask, form: FormReader, corrects: int | None = None) -> list[Entry]:
     """One entry for each place that was filled in, in the order of the bench; faults stand beside fields."""
     tool = form.choice(ask.field("tool"), [m.key for m in ask.methods], "how you measured")
     way, card_mm = _typed_way(ask, form), _typed_card(ask, form)
@@ -55,7 +55,7 @@ def _is_filled(ask: Ask, slot: Slot, form: FormReader) -> bool:
 def _entry(
     ask: Ask, slot: Slot, form: FormReader, way: Way, step: float | None, card_mm: float | None,
     corrects: int | None,
-) -> NewEntry | None:  # fmt: skip
+) -> Entry | None:  # fmt: skip
     name, trade, method = ask.name(slot), ask.case.trade, ask.method
     frets = {n: way.get(n, usual) for n, usual in ask.check.way(ask.case, slot, None).items()}
     if "fret" in frets and not slot.high:
@@ -74,10 +74,11 @@ def _entry(
         value, unit, typed = number
         value, detail = entry_detail(trade, method, value, step=step)
     sigma = trade.tools[method.tool].sigma
-    check = ask.check.check.value
-    return NewEntry(
-        "reading", check, slot.key, value, unit, typed, method.tool, sigma, {**frets, **detail}, corrects
-    )
+    check = ask.check.check
+    return Entry(
+        EntryKind.READING, check, slot.key, value, unit, typed, method.tool, sigma, {**frets, **detail},
+        corrects,
+    )  # fmt: skip
 
 
 def _number(ask: Ask, slot: Slot, form: FormReader) -> tuple[float, str, str] | None:
@@ -102,11 +103,10 @@ def _typed_way(ask: Ask, form: FormReader) -> Way:
     """The frets as typed; what the form did not ask is as the page said."""
     if ask.heights and ask.field("way") in form.data:
         form.choice(ask.field("way"), dict(ask.heights), "how the string was held")
-    elif ask.asks_frets and any(ask.field(name) in form.data for name, _ in FRETS):
-        last = ask.case.spec.fret_count
-        typed = {name: form.whole(ask.field(name), 1, last, what) for name, what in FRETS}
+    elif ask.asks_frets and any(field.name in form.data for field in ask.fret_fields):
+        typed = {field.part: field.read(form) for field in ask.fret_fields}
         way = {name: fret for name, fret in typed.items() if fret is not None}
-        fault = fret_fault(ask.case, way) if len(way) == len(FRETS) else None
+        fault = fret_fault(ask.case, way) if len(way) == len(typed) else None
         if fault:
             form.fault(ask.field(fault[0]), fault[1])
     elif ask.frets and ask.field("fret") in form.data:

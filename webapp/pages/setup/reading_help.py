@@ -21,6 +21,7 @@ from webapp.setups.case import Case
 from webapp.setups.convert import STANDARD_HEIGHT, saddle_from
 from webapp.setups.geometry import neck_under, neck_with_relief
 from webapp.setups.journal import EntryKind
+from webapp.setups.say import capital
 from webapp.setups.slots import RELIEF, Slot, height_slot, pickup_label, slots_of, string_label
 from webapp.setups.states import SlotState
 from webapp.trade.spec import InstrumentSpec
@@ -49,8 +50,7 @@ class Row:
 
 def check_name(check: Check) -> str:
     """A check's name with a capital."""
-    name = label(check)
-    return name[0].upper() + name[1:]
+    return capital(label(check))
 
 
 def progress(spec: InstrumentSpec, slots: Sequence[Slot]) -> str:
@@ -82,7 +82,11 @@ def rows_for(ask: Ask, states: Sequence[SlotState]) -> tuple[Row, ...]:
     """One row for each place, in the order of its states."""
     return tuple(
         Row(
-            s.slot, ask.name(s.slot), _label(ask, s), _group(ask, s.slot), *expected_words(ask.case, s),
+            s.slot,
+            ask.name(s.slot),
+            _label(ask, s),
+            _group(ask, s.slot),
+            *expected_words(ask.case, s),
             before=ask.case.say.reading(s.reading) if s.measured and s.reading else "",
         )  # fmt: skip
         for s in states
@@ -103,7 +107,7 @@ def _group(ask: Ask, slot: Slot) -> str:
 def _label(ask: Ask, state: SlotState) -> str:
     slot = state.slot
     if slot.side is not None:
-        return f"{slot.side.value.capitalize()} side"
+        return f"{capital(slot.side.value)} side"
     if ask.check.is_cents:
         return "High fret" if slot.high else "Fret 12"
     return state.label

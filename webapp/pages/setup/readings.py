@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, HTTPException
+from fastapi import APIRouter, HTTPException
 from fastapi.responses import Response
 
 from webapp.drawings.shapes import Drawing
@@ -23,11 +22,12 @@ from webapp.pages.setup.reading_help import (
     rows_for,
 )
 from webapp.pages.visit.addresses import adjust_path, is_several, read_path
+from webapp.pages.visit.answering import answer, recorded
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
-from webapp.pages.visit.forms import FormReader, form_id_of, read_form
+from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.next_page import onward
-from webapp.pages.visit.recording import Refused, record, seen_of
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.recording import seen_of
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.slots import NoSuchSlot, Slot, parse_slot, slots_of
 from webapp.setups.states import Act, SlotState
@@ -36,6 +36,7 @@ from webapp.trade.pages import CheckPage
 from webapp.trade.words import Check
 
 router = APIRouter()
+
 
 @dataclass(frozen=True)
 class ReadPage:
@@ -94,7 +95,7 @@ class ReadPage:
 def show(
     setup_id: str,
     slot_key: str,
-    visit: Annotated[Visit, Depends(visit)],
+    visit: Visiting,
     tool: str = "",
     after: str = "",
     corrects: int = 0,
@@ -113,8 +114,8 @@ def show(
 def send(
     setup_id: str,
     slot_key: str,
-    visit: Annotated[Visit, Depends(visit)],
-    form: Annotated[FormReader, Depends(read_form)],
+    visit: Visiting,
+    form: Posted,
 ) -> Response:
     setup = load_setup(visit, setup_id)
     slots = slots_asked(setup, slot_key, form.raw("rows"))
@@ -123,15 +124,19 @@ def send(
     entries = read_entries(ask, form, _corrected(setup, slots[0], form) if ask.single else None)
     if form.ok and not entries:
         form.fault(ask.name(across(slots)[0]), "Type at least one reading.")
-    if not form.ok:
-        return visit.render("pages/setup/read.html", build(visit, setup, slot_key, slots, form), 422)
-    done = record(visit, setup, form, [entry.slot for entry in entries], entries)
-    if isinstance(done, Refused):
-        refused = next((slot for slot in slots if slot.key == done.place), across(slots)[0])
-        form.fault(ask.name(refused), done.sentence)
+
+    def field(place: str) -> str:
+        return ask.name(next((slot for slot in slots if slot.key == place), across(slots)[0]))
+
+    def keep(entries: list[Entry]) -> Response:
+        done = recorded(visit, setup, form, [entry.slot for entry in entries], entries, field)
+        return see(onward(done, slot_key))
+
+    def shown(status: int) -> Response:
         page = build(visit, load_setup(visit, setup_id), slot_key, slots, form)
-        return visit.render("pages/setup/read.html", page, 409)
-    return see(onward(done, slot_key))
+        return visit.render("pages/setup/read.html", page, status)
+
+    return answer(form, entries, keep, shown)
 
 
 def slots_asked(setup: LoadedSetup, place: str, typed: str) -> tuple[Slot, ...]:
@@ -180,6 +185,7 @@ def _corrected(setup: LoadedSetup, slot: Slot, form: FormReader) -> int | None:
     live = {str(e.id): e.id for e in setup.journal.live if e.slot == slot.key}
     if text not in live:
         form.fault("value", "The reading to correct was struck through meanwhile.")
+        form.told_newest = True
     return live.get(text)
 
 
@@ -207,7 +213,7 @@ def build(
         drawing=drawing_for(ask),
         form=form,
         form_id=form_id_of(form),
-        seen=seen_of(setup.journal, *(slot.key for slot in slots)),
+        seen=form.show_with("seen", seen_of(setup.journal, *(slot.key for slot in slots))),
         guide=visit.trade.pages[slots[0].check],
         flash=flash(setup, after),
         corrects=next((e for e in setup.journal.live if str(e.id) == corrects), None),

@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.drawings.shapes import Drawing
@@ -16,7 +15,7 @@ from webapp.pages.setup.reading_help import check_name
 from webapp.pages.setup.setup_drawings import Drawn, buzz_plan, drawn
 from webapp.pages.visit import dates
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
-from webapp.pages.visit.visit import Visit, visit
+from webapp.pages.visit.visit import Onlooker, Visiting
 from webapp.physics.lengths import Unit
 from webapp.setups.convert import STANDARD_HEIGHT
 from webapp.setups.past.ending import Left, Who
@@ -116,9 +115,8 @@ class ReportPage:
 
     def band(self, band: Band, check: CheckReport) -> str:
         """A band in the player's unit, or in cents."""
-        if check.is_length:
-            return self.setup.case.say.band(band.low, band.high)
-        return f"{band.low:+g} to {band.high:+g} cents"
+        say = self.setup.case.say
+        return (say.band if check.is_length else say.cents_band)(band.low, band.high)
 
     def day(self, at: datetime) -> str:
         return dates.day(at)
@@ -128,12 +126,12 @@ class ReportPage:
 
 
 @router.get("/setups/{setup_id}/report")
-def show(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def show(setup_id: str, visit: Visiting) -> Response:
     return visit.render("pages/setup/report.html", report_page(visit, setup_id))
 
 
 @router.get("/setups/{setup_id}/report.html")
-def as_file(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def as_file(setup_id: str, visit: Visiting) -> Response:
     """The report as one file that opens anywhere: style and drawings in it, no script, nothing to fetch."""
     page = report_page(visit, setup_id, shared=True)
     styles = [(assets().static / name).read_text(encoding="utf-8") for name in STYLES]
@@ -148,7 +146,9 @@ def _file_name(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "report"
 
 
-def report_page(visit: Visit, setup_id: str, *, shared: bool = False, with_notes: bool = True) -> ReportPage:
+def report_page(
+    visit: Onlooker, setup_id: str, *, shared: bool = False, with_notes: bool = True
+) -> ReportPage:
     """The page's context; one that is shared leads nowhere else on the bench."""
     setup = load_setup(visit, setup_id)
     report = build_report(setup.case, setup.assessment, setup.row.started_at, setup.row.finished_at)

@@ -4,27 +4,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.setup.just_read import value_words
 from webapp.pages.setup.reading_help import check_name
 from webapp.pages.visit.addresses import (
-    QUESTION_PAGES,
     adjust_path,
     check_path,
+    question_name,
     read_path,
     setup_path,
     step_path,
 )
+from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.dates import clock, day
-from webapp.pages.visit.forms import FormReader, read_form
+from webapp.pages.visit.forms import FormReader, Posted
 from webapp.pages.visit.next_page import next_words, onward
 from webapp.pages.visit.recording import FINISHED
-from webapp.pages.visit.visit import Visit, new_form_id, see, visit
+from webapp.pages.visit.visit import Visit, Visiting, new_form_id, see
 from webapp.setups.checks import CHECKS
 from webapp.setups.past.ending import Ending, Left, ending
 from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
@@ -61,7 +61,7 @@ class SetupPage:
 
 
 @router.get("/setups/{setup_id}")
-def overview(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def overview(setup_id: str, visit: Visiting) -> Response:
     setup = load_setup(visit, setup_id)
     step = setup.assessment.next
     again = setup.assessment.read_relief_at
@@ -99,7 +99,7 @@ def step_words(step: Step) -> str:
 
 
 @router.get("/setups/{setup_id}/next")
-def go_on(setup_id: str, visit: Annotated[Visit, Depends(visit)], after: str = "") -> Response:
+def go_on(setup_id: str, visit: Visiting, after: str = "") -> Response:
     """To the place of the next step."""
     return see(onward(load_setup(visit, setup_id), after))
 
@@ -135,7 +135,7 @@ class CheckPageContext:
 
 
 @router.get("/setups/{setup_id}/check/{check}")
-def one_check(setup_id: str, check: Check, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def one_check(setup_id: str, check: Check, visit: Visiting) -> Response:
     setup = load_setup(visit, setup_id)
     state = setup.assessment.checks[check]
     step = setup.assessment.next
@@ -167,7 +167,7 @@ def _slot_row(setup: LoadedSetup, state: SlotState) -> SlotRow:
 def _answer_path(setup: LoadedSetup, check: Check) -> str:
     """Where a check's questions can be answered again, once they were answered."""
     place = CHECKS[check].asked
-    return setup_path(setup.id, "ask", QUESTION_PAGES[place]) if setup.journal.observations(place) else ""
+    return setup_path(setup.id, "ask", question_name(place)) if setup.journal.observations(place) else ""
 
 
 def _symptom_links(setup: LoadedSetup, check: Check) -> tuple[tuple[str, str], ...]:
@@ -203,7 +203,7 @@ class FinishPage:
 
 
 @router.get("/setups/{setup_id}/finish")
-def before_the_end(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def before_the_end(setup_id: str, visit: Visiting) -> Response:
     setup = load_setup(visit, setup_id)
     if setup.finished:
         return see(setup_path(setup_id, "report"))
@@ -211,17 +211,20 @@ def before_the_end(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Re
 
 
 @router.post("/setups/{setup_id}/finish")
-def finish(
-    setup_id: str, visit: Annotated[Visit, Depends(visit)], form: Annotated[FormReader, Depends(read_form)]
-) -> Response:
-    setup = load_setup(visit, setup_id)
-    try:
-        with visit.writing() as session:
-            setup_store.finish(session, visit.bench_id, setup_id, setup.instrument.row.version, visit.now)
-    except Finished:
-        form.fault("", FINISHED)
-        return visit.render("pages/setup/finish.html", _finish_page(visit, setup, form), 409)
-    return see(setup_path(setup_id, "report"))
+def finish(setup_id: str, visit: Visiting, form: Posted) -> Response:
+    def keep(setup: LoadedSetup) -> Response:
+        try:
+            with visit.writing() as session:
+                setup_store.finish(session, visit.bench_id, setup_id, setup.instrument.row.version, visit.now)
+        except Finished as done:
+            raise NotKept(FINISHED) from done
+        return see(setup_path(setup_id, "report"))
+
+    def shown(status: int) -> Response:
+        page = _finish_page(visit, load_setup(visit, setup_id), form)
+        return visit.render("pages/setup/finish.html", page, status)
+
+    return answer(form, load_setup(visit, setup_id), keep, shown)
 
 
 def _finish_page(visit: Visit, setup: LoadedSetup, form: FormReader) -> FinishPage:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from webapp.pages.visit.forms import FormReader
+from webapp.pages.visit.forms import FormReader, count_of
 from webapp.setups.advice import Advice
 from webapp.setups.case import Case
-from webapp.setups.journal import CREAKS, NO_ROOM, WILL_NOT_MOVE, Part, Turn
+from webapp.setups.journal import CREAKS, NO_ROOM, WILL_NOT_MOVE, Entry, EntryKind, Part, Turn
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot
 from webapp.setups.turn_words import VERBS, turn_detail, turn_words
-from webapp.store.entries import NewEntry
 
 # Eighths of a turn a player may log at once: up to five whole turns.
 AMOUNTS = tuple(range(1, 41))
@@ -94,13 +93,12 @@ def turned_as_typed(case: Case, advised: Turn, names: Names, form: FormReader, u
 def said_on_page(case: Case, advised: Turn, names: Names, form: FormReader) -> int | None:
     """What the page told to turn, which may have been a while ago. None where it now tells another way."""
     text = form.raw(names.said, str(advised.eighths))
-    digits = text.removeprefix("-")
-    said = int(text) if digits.isdecimal() and digits.isascii() and len(digits) < 4 else 0
+    said = count_of(text.removeprefix("-")) * (-1 if text.startswith("-") else 1)
     most = rod_at_once(case) if advised.part is Part.ROD else MOST_SAID
     return said if said * advised.eighths > 0 and abs(said) <= most else None
 
 
-def turn_entry(say: Say, slot: Slot, advice: Advice, eighths: int) -> NewEntry:
+def turn_entry(say: Say, slot: Slot, advice: Advice, eighths: int) -> Entry:
     """The advised part, turned as far as the player says, with what the forecast of it rested on."""
     assert advice.turn is not None
     asked = advice.turn
@@ -109,16 +107,16 @@ def turn_entry(say: Say, slot: Slot, advice: Advice, eighths: int) -> NewEntry:
     return adjustment(say, slot.key, done, turn_detail(done) | basis)
 
 
-def repairer_entry(slot: Slot) -> NewEntry:
+def repairer_entry(slot: Slot) -> Entry:
     """A repairer worked on this place: whatever it was before, it is read again."""
     part = Part.worked_on(slot.check)
     # Heights hang together: a saddle that was filed, or a shim, moves every string.
     string = None if part is Part.SADDLE_HEIGHT else slot.string
     detail = turn_detail(Turn(part, 0, string, slot.pickup, slot.side)) | {"by": "repairer"}
-    return NewEntry("adjustment", slot.check.value, slot.key, typed=BY_REPAIRER, detail=detail)
+    return Entry(EntryKind.ADJUSTMENT, slot.check, slot.key, typed=BY_REPAIRER, detail=detail)
 
 
-def adjustment(say: Say, place: str, turn: Turn, detail: dict[str, object]) -> NewEntry:
+def adjustment(say: Say, place: str, turn: Turn, detail: dict[str, object]) -> Entry:
     """The journal entry of a turn, with its words as text."""
-    check = turn.part.check.value
-    return NewEntry("adjustment", check, place, typed=turn_words(say, turn), detail=detail)
+    words = turn_words(say, turn)
+    return Entry(EntryKind.ADJUSTMENT, turn.part.check, place, typed=words, detail=detail)

@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, HTTPException, Response
+from fastapi import APIRouter, HTTPException, Response
 
 from webapp.pages.sharing.linking import Link, link_to
 from webapp.pages.visit.addresses import instrument_path, setup_path
+from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.case_loading import load_instrument, load_setup
 from webapp.pages.visit.dates import clock, day
-from webapp.pages.visit.forms import FormReader, read_form
+from webapp.pages.visit.forms import FormReader, Posted
 from webapp.pages.visit.keyring import secret_of
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.store import rates, setups, shares
 from webapp.store.engine import Session
-from webapp.store.shares import AT_MOST, ShareRow, TooMany
+from webapp.store.shares import AT_MOST, TooMany
+from webapp.store.tables import Share
 
 router = APIRouter()
-Visiting = Annotated[Visit, Depends(visit)]
-Posted = Annotated[FormReader, Depends(read_form)]
 
 LASTS = (("1", "One day"), ("7", "7 days"), ("30", "30 days"), ("90", "90 days"))
 USUAL = "30"
@@ -75,21 +75,12 @@ def ask_report(setup_id: str, visit: Visiting) -> Response:
 
 @router.post("/setups/{setup_id}/share")
 def share_report(setup_id: str, visit: Visiting, form: Posted) -> Response:
-    page = _report_form(visit, setup_id, form)
-    lasts = _lasts(form)
-    if lasts is None:
-        return visit.render("pages/sharing/share.html", page, 422)
-    with_notes = form.raw("notes") == "yes"
-    try:
-        with visit.writing() as session:
-            _count(visit, session)
-            made = shares.make_for_setup(
-                session, visit.bench_id, setup_id, with_notes, lasts, visit.now, _seed(visit)
-            )
-    except TooMany:
-        form.fault("", FULL)
-        return visit.render("pages/sharing/share.html", page, 409)
-    return see(f"/shares/{made.id}")
+    notes, seed = form.raw("notes") == "yes", _seed(visit)
+
+    def make(session: Session, lasts: timedelta) -> Share:
+        return shares.make_for_setup(session, visit.bench_id, setup_id, notes, lasts, visit.now, seed)
+
+    return _share(visit, _report_form(visit, setup_id, form), make)
 
 
 @router.get("/instruments/{instrument_id}/share")
@@ -99,20 +90,28 @@ def ask_history(instrument_id: str, visit: Visiting) -> Response:
 
 @router.post("/instruments/{instrument_id}/share")
 def share_history(instrument_id: str, visit: Visiting, form: Posted) -> Response:
-    page = _history_form(visit, instrument_id, form)
-    lasts = _lasts(form)
-    if lasts is None:
-        return visit.render("pages/sharing/share.html", page, 422)
-    try:
-        with visit.writing() as session:
-            _count(visit, session)
-            made = shares.make_for_instrument(
-                session, visit.bench_id, instrument_id, lasts, visit.now, _seed(visit)
-            )
-    except TooMany:
-        form.fault("", FULL)
-        return visit.render("pages/sharing/share.html", page, 409)
-    return see(f"/shares/{made.id}")
+    seed = _seed(visit)
+
+    def make(session: Session, lasts: timedelta) -> Share:
+        return shares.make_for_instrument(session, visit.bench_id, instrument_id, lasts, visit.now, seed)
+
+    return _share(visit, _history_form(visit, instrument_id, form), make)
+
+
+def _share(visit: Visit, page: SharePage, make: Callable[[Session, timedelta], Share]) -> Response:
+    def keep(lasts: timedelta) -> Response:
+        try:
+            with visit.writing() as session:
+                _count(visit, session)
+                made = make(session, lasts)
+        except TooMany as full:
+            raise NotKept(FULL) from full
+        return see(f"/shares/{made.id}")
+
+    def shown(status: int) -> Response:
+        return visit.render("pages/sharing/share.html", page, status)
+
+    return answer(page.form, _lasts(page.form), keep, shown)
 
 
 @router.get("/shares")
@@ -168,7 +167,7 @@ def _seed(visit: Visit) -> bytes:
     return secret_of(visit.request).encode()
 
 
-def _line(visit: Visit, share: ShareRow) -> ShareLine:
+def _line(visit: Visit, share: Share) -> ShareLine:
     name = load_instrument(visit, share.instrument_id).spec.name
     return ShareLine(
         what=_what(visit, share, name),
@@ -178,7 +177,7 @@ def _line(visit: Visit, share: ShareRow) -> ShareLine:
     )
 
 
-def _what(visit: Visit, share: ShareRow, name: str) -> str:
+def _what(visit: Visit, share: Share, name: str) -> str:
     if share.setup_id is None:
         return f"History of {name}"
     with visit.reading() as session:
@@ -186,7 +185,7 @@ def _what(visit: Visit, share: ShareRow, name: str) -> str:
     return f"Report of {name}, setup of {day(started)}{', with notes' if share.with_notes else ''}"
 
 
-def _told(share: ShareRow, now: datetime) -> str:
+def _told(share: Share, now: datetime) -> str:
     """'Good until 3 May 2026. Last opened 4 April 2026 at 14:05.'"""
     opened = share.opened_at
     seen = f"Last opened {day(opened)} at {clock(opened)}." if opened else "Not opened yet."

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import cached_property
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, HTTPException, Request
@@ -15,12 +13,11 @@ from fastapi.responses import Response
 from webapp.pages.history.history import Skip, history_page, series_page
 from webapp.pages.setup.report import report_page
 from webapp.pages.visit.keyring import caller
-from webapp.pages.visit.visit import UNITS, Visit
+from webapp.pages.visit.visit import Onlooker
 from webapp.physics.lengths import Unit
 from webapp.store import benches, rates, shares
 from webapp.store.engine import Session, reading, writing
-from webapp.store.keys import KeyRow
-from webapp.store.shares import ShareRow
+from webapp.store.tables import Share
 from webapp.web.state import AppState, state
 
 router = APIRouter()
@@ -30,43 +27,37 @@ QUIETLY = {"X-Robots-Tag": "noindex, nofollow", "Referrer-Policy": "no-referrer"
 
 
 @dataclass(frozen=True)
-class Look(Visit):
-    """A visit without a key, to what one share shows. It changes nothing and sets no cookie."""
+class Look(Onlooker):
+    """Whoever has a share's link, and looks at what it shows."""
 
-    share: ShareRow
+    share: Share
     token: str
-    of_bench: KeyRow
+    unit_name: str
+    air: int
 
-    @cached_property
-    def key(self) -> KeyRow:
-        """What a key would tell of the bench; it is nobody's."""
-        return self.of_bench
+    @property
+    def bench_id(self) -> str:
+        return self.share.bench_id
 
-    def first(self, setup_id: str) -> None:
-        """There is no key to ask for."""
+    @property
+    def unit(self) -> Unit:
+        return Unit(self.unit_name)
 
-    @contextmanager
-    def _let_in(self) -> Iterator[Session]:
-        with reading(self.app.engine) as session:
-            yield session
+    @property
+    def air_mark(self) -> int:
+        return self.air
+
+    def opened(self) -> AbstractContextManager[Session]:
+        return reading(self.app.engine)
 
     @property
     def path(self) -> str:
         return f"/shared/{self.token}"
 
-    @contextmanager
-    def writing(self) -> Iterator[Session]:
-        raise HTTPException(404)
-        yield
-
-    def remember_unit(self, unit: Unit) -> None:
-        """The unit is the bench's."""
-
-    def render(self, template: str, page: Any, status: int = 200) -> Response:
-        context = {"page": page, "say": self.say, "units": UNITS}
-        return self.app.templates.TemplateResponse(
-            self.request, template, context, status_code=status, headers=QUIETLY
-        )
+    def show(self, template: str, page: Any) -> Response:
+        answer = self.drawn(template, page)
+        answer.headers.update(QUIETLY)
+        return answer
 
 
 def look(request: Request, token: str) -> Look | None:
@@ -83,8 +74,7 @@ def look(request: Request, token: str) -> Look | None:
             rates.count(session, shares.MISSING, caller(request), at)
         return None
     _remember(app, share, at)
-    nobody = KeyRow("", share.bench_id, "", at, at, unit, air_mark)
-    return Look(request, app, at, share, token, nobody)
+    return Look(request, app, at, share, token, unit, air_mark)
 
 
 Looking = Annotated[Look | None, Depends(look)]
@@ -97,9 +87,9 @@ def show(request: Request, look: Looking, skip: Skip = 0) -> Response:
     share = look.share
     if share.setup_id is None:
         page = history_page(look, share.instrument_id, look.path, skip)
-        return look.render("pages/sharing/history.html", page)
+        return look.show("pages/sharing/history.html", page)
     report = report_page(look, share.setup_id, shared=True, with_notes=share.with_notes)
-    return look.render("pages/sharing/report.html", report)
+    return look.show("pages/sharing/report.html", report)
 
 
 @router.get("/shared/{token}/{slot_key}")
@@ -111,10 +101,10 @@ def show_series(request: Request, look: Looking, slot_key: str, skip: Skip = 0) 
         page = series_page(look, look.share.instrument_id, slot_key, look.path, skip)
     except HTTPException:
         return _gone(request)
-    return look.render("pages/sharing/series.html", page)
+    return look.show("pages/sharing/series.html", page)
 
 
-def _remember(app: AppState, share: ShareRow, at: datetime) -> None:
+def _remember(app: AppState, share: Share, at: datetime) -> None:
     if shares.is_due(share, at):
         with writing(app.engine) as session:
             shares.touch(session, share.id, at)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.visit.addresses import adjust_path, check_path, setup_path
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
-from webapp.pages.visit.visit import Visit, visit
+from webapp.pages.visit.visit import Visiting
 from webapp.setups.buzz.finder import Cause, Findings, findings
 from webapp.setups.buzz_marks import newest_board
 from webapp.setups.slots import RELIEF
@@ -42,7 +41,7 @@ class CausesPage:
 
 
 @router.get("/setups/{setup_id}/causes")
-def causes(setup_id: str, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def causes(setup_id: str, visit: Visiting) -> Response:
     setup = load_setup(visit, setup_id)
     what = ("causes", setup.id, setup.instrument.row.spec_json, setup.lesson_json)
     found = visit.once(setup.past, what, lambda: findings(setup.case))

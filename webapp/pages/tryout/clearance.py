@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.drawings.clearance_side import DrawnSwing, FrettedString, clearance_side
@@ -13,7 +12,7 @@ from webapp.drawings.shapes import Drawing
 from webapp.drawings.units import units_for
 from webapp.pages.visit.forms import FormReader
 from webapp.pages.visit.instrument_now import Closer, load_closer
-from webapp.pages.visit.visit import Visit, visit
+from webapp.pages.visit.visit import Visit, Visiting
 from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.string_setting import StringSetting, setting_of
 from webapp.setups.tryout.clearance_map import (
@@ -126,7 +125,7 @@ class ClearancePage:
 @router.get("/instruments/{instrument_id}/clearance")
 def show(
     instrument_id: str,
-    visit: Annotated[Visit, Depends(visit)],
+    visit: Visiting,
     string: str = "",
     fret: str = "",
     over: str = "",
@@ -134,7 +133,7 @@ def show(
 ) -> Response:
     closer = load_closer(visit, instrument_id)
     page = build(visit, closer, FormReader({"string": string, "fret": fret, "over": over, "touch": touch}))
-    return visit.render("pages/tryout/clearance.html", page, 200 if page.form.ok else 422)
+    return visit.render("pages/tryout/clearance.html", page, page.form.status)
 
 
 def build(visit: Visit, closer: Closer, form: FormReader) -> ClearancePage:

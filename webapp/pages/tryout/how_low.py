@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.tryout.clearance import read_touch
 from webapp.pages.visit.forms import FormReader
 from webapp.pages.visit.instrument_now import Closer, load_closer
-from webapp.pages.visit.visit import Visit, visit
+from webapp.pages.visit.visit import Visit, Visiting
 from webapp.setups.slots import string_label
 from webapp.setups.tryout.clearance_map import MEASURED, rests_on, touch_label
 from webapp.setups.tryout.how_low import LowPlan, how_low
@@ -61,11 +60,11 @@ class LowPage:
 
 
 @router.get("/instruments/{instrument_id}/low")
-def show(instrument_id: str, visit: Annotated[Visit, Depends(visit)], touch: str = "") -> Response:
+def show(instrument_id: str, visit: Visiting, touch: str = "") -> Response:
     closer = load_closer(visit, instrument_id)
     form = FormReader({"touch": touch})
     page = build(visit, closer, form)
-    return visit.render("pages/tryout/how_low.html", page, 200 if form.ok else 422)
+    return visit.render("pages/tryout/how_low.html", page, form.status)
 
 
 def build(visit: Visit, closer: Closer, form: FormReader) -> LowPage:

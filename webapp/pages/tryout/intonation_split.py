@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, HTTPException
+from fastapi import APIRouter, HTTPException
 from fastapi.responses import Response
 
 from webapp.pages.visit.addresses import setup_path
+from webapp.pages.visit.answering import answer, recorded
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
-from webapp.pages.visit.forms import FormReader, form_id_of, read_form
-from webapp.pages.visit.recording import Refused, record
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.forms import FormReader, Posted, form_id_of
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.checks.intonation import Intonation
+from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.slots import string_label, string_numbers, tuned_slot
 from webapp.setups.strings.starting_place import StartingPlace, starting_places
 from webapp.setups.tryout.intonation_split import SPLIT_FRETS, Split, current_readings, split_of
-from webapp.store.entries import NewEntry
 
 router = APIRouter()
 
@@ -59,7 +58,7 @@ def page_path(setup_id: str, number: int) -> str:
 
 
 @router.get("/setups/{setup_id}/intonation/{number}")
-def show(setup_id: str, number: int, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def show(setup_id: str, number: int, visit: Visiting) -> Response:
     setup = _find(visit, setup_id, number)
     return visit.render("pages/tryout/intonation_split.html", build(visit, setup, number, FormReader({})))
 
@@ -68,19 +67,20 @@ def show(setup_id: str, number: int, visit: Annotated[Visit, Depends(visit)]) ->
 def send(
     setup_id: str,
     number: int,
-    visit: Annotated[Visit, Depends(visit)],
-    form: Annotated[FormReader, Depends(read_form)],
+    visit: Visiting,
+    form: Posted,
 ) -> Response:
     setup = _find(visit, setup_id, number)
-    entries = _read(visit, setup, number, form)
-    if not form.ok:
-        return visit.render("pages/tryout/intonation_split.html", build(visit, setup, number, form), 422)
-    done = record(visit, setup, form, tuned_slot(number).key, entries)
-    if isinstance(done, Refused):
-        form.fault("", done.sentence)
+
+    def keep(entries: list[Entry]) -> Response:
+        recorded(visit, setup, form, tuned_slot(number).key, entries)
+        return see(page_path(setup_id, number))
+
+    def shown(status: int) -> Response:
         page = build(visit, _find(visit, setup_id, number), number, form)
-        return visit.render("pages/tryout/intonation_split.html", page, 409)
-    return see(page_path(setup_id, number))
+        return visit.render("pages/tryout/intonation_split.html", page, status)
+
+    return answer(form, _read(visit, setup, number, form), keep, shown)
 
 
 def _find(visit: Visit, setup_id: str, number: int) -> LoadedSetup:
@@ -96,7 +96,7 @@ def _frets(setup: LoadedSetup) -> tuple[int, ...]:
     return tuple(sorted({f for f in SPLIT_FRETS if f <= high} | {high}))
 
 
-def _read(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> list[NewEntry]:
+def _read(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> list[Entry]:
     tuner, widest = visit.trade.tools["tuner"], Intonation.widest
     entries = []
     for fret in _frets(setup):
@@ -107,9 +107,9 @@ def _read(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> li
         if cents is not None:
             role = "12" if fret == 12 else "high" if fret == setup.case.high_fret else str(fret)
             entries.append(
-                NewEntry(
-                    "reading",
-                    Intonation.check.value,
+                Entry(
+                    EntryKind.READING,
+                    Intonation.check,
                     f"intonation.{number}.{role}",
                     cents,
                     "cents",
@@ -146,7 +146,7 @@ def build(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> In
         cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, Intonation.check.value)),
         form=form,
         form_id=form_id_of(form),
-        seen=setup.journal.newest_id(tuned_slot(number).key),
+        seen=form.show_with("seen", setup.journal.newest_id(tuned_slot(number).key)),
     )
 
 

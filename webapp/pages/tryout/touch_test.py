@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import hypot, sqrt
-from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.visit.forms import FormReader, read_form
+from webapp.pages.visit.answering import answer
+from webapp.pages.visit.forms import FormReader, Posted
 from webapp.pages.visit.instrument_now import Closer, load_closer
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.physics.mixture import NINETY
 from webapp.setups.case import Case
 from webapp.setups.convert import STANDARD_HEIGHT, HeightWay
@@ -30,18 +30,11 @@ from webapp.setups.tryout.touch_test import (
     with_own,
 )
 from webapp.store import instruments
-from webapp.store.errors import Stale
 from webapp.trade.ranges import Band
-from webapp.trade.spec import OwnSwing
+from webapp.trade.spec import InstrumentSpec, OwnSwing
 from webapp.trade.words import Check
 
 router = APIRouter()
-
-STALE = (
-    "This instrument was changed on another page after you opened this one. "
-    "Look through it once more, then send it again."
-)
-Visiting = Annotated[Visit, Depends(visit)]
 
 
 @dataclass(frozen=True)
@@ -106,18 +99,23 @@ def show(instrument_id: str, visit: Visiting) -> Response:
 
 
 @router.post("/instruments/{instrument_id}/touch")
-def send(instrument_id: str, visit: Visiting, form: Annotated[FormReader, Depends(read_form)]) -> Response:
+def send(instrument_id: str, visit: Visiting, form: Posted) -> Response:
     """Keep the swing that was found, or forget the one there is."""
     closer = load_closer(visit, instrument_id)
     visit.remember_unit(form.unit("clean", visit.unit))
-    own = _read(visit, closer, form)
-    if not form.ok:
-        return visit.render("pages/tryout/touch_test.html", build(visit, closer, form), 422)
-    if not _keep(visit, closer, form, own):
-        form.fault("", STALE)
+
+    def keep(spec: InstrumentSpec) -> Response:
+        if spec != closer.instrument.spec:
+            with visit.writing() as session:
+                text, version = spec.model_dump_json(), form.shown_with("version")
+                instruments.revise(session, visit.bench_id, instrument_id, text, version)
+        return see(f"{closer.path}/touch")
+
+    def shown(status: int) -> Response:
         page = build(visit, load_closer(visit, instrument_id), form)
-        return visit.render("pages/tryout/touch_test.html", page, 409)
-    return see(f"{closer.path}/touch")
+        return visit.render("pages/tryout/touch_test.html", page, status)
+
+    return answer(form, with_own(closer.instrument.spec, _read(visit, closer, form)), keep, shown)
 
 
 def _read(visit: Visit, closer: Closer, form: FormReader) -> OwnSwing | None:
@@ -171,29 +169,13 @@ def _reading_give(visit: Visit, key: str) -> float:
     return NINETY * hypot(tool.sigma, tool.division / sqrt(12))
 
 
-def _keep(visit: Visit, closer: Closer, form: FormReader, own: OwnSwing | None) -> bool:
-    """Write the new version; False where the instrument changed under this page."""
-    row = closer.instrument.row
-    spec = with_own(closer.instrument.spec, own)
-    if own == closer.instrument.spec.own_swing:
-        return True
-    text = form.raw("version")
-    version = int(text) if text.isdecimal() and len(text) < 10 else 0
-    try:
-        with visit.writing() as session:
-            instruments.revise(session, visit.bench_id, row.id, spec.model_dump_json(), version)
-    except Stale:
-        return False
-    return True
-
-
 def build(visit: Visit, closer: Closer, form: FormReader) -> TouchPage:
     """The page's context."""
     case = closer.case
     return TouchPage(
         closer=closer,
         form=form,
-        version=closer.instrument.row.version,
+        version=form.show_with("version", closer.instrument.row.version),
         ways=height_ways(case),
         tools=_tools(visit),
         boards=boards_say(case),

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from webapp.pages.tryout.clearance import read_touch
 from webapp.pages.visit.forms import FormReader
 from webapp.pages.visit.instrument_now import Closer, load_closer
-from webapp.pages.visit.visit import Visit, visit
+from webapp.pages.visit.visit import Visit, Visiting
 from webapp.physics.lengths import Length
+from webapp.physics.numbers import say_number
 from webapp.setups.slots import string_label
 from webapp.setups.string_setting import settings_of
 from webapp.setups.strings.tension import kgf, sets_for, tunings_for
@@ -62,11 +62,11 @@ class WhatIfPage:
 
     @staticmethod
     def newtons(load_n: float) -> str:
-        return f"{load_n:.0f} N"
+        return f"{say_number(load_n, 0)} N"
 
     @staticmethod
     def kilograms(load_n: float) -> str:
-        return f"{kgf(load_n):.0f} kgf"
+        return f"{say_number(kgf(load_n), 0)} kgf"
 
     def value(self, name: str) -> str:
         return self.form.raw(f"{name}_take") or self.form.raw(name)
@@ -76,11 +76,11 @@ class WhatIfPage:
 
 
 @router.get("/instruments/{instrument_id}/what-if")
-def show(instrument_id: str, request: Request, visit: Annotated[Visit, Depends(visit)]) -> Response:
+def show(instrument_id: str, request: Request, visit: Visiting) -> Response:
     closer = load_closer(visit, instrument_id)
     form = FormReader(dict(request.query_params))
     page = build(visit, closer, form)
-    return visit.render("pages/tryout/what_if.html", page, 200 if form.ok else 422)
+    return visit.render("pages/tryout/what_if.html", page, form.status)
 
 
 def build(visit: Visit, closer: Closer, form: FormReader) -> WhatIfPage:

@@ -7,13 +7,8 @@ from webapp.setups.slots import RELIEF
 from webapp.setups.states import Act, Step
 from webapp.trade.words import Check
 
-QUESTION_PAGES = {
-    "start": "start",
-    "height.buzz": "buzz",
-    "height.cause": "cause",
-    "pickups.ear": "listen",
-    "playtest": "playtest",
-}
+# The question that has no place of its own: whether the neck is let to rest.
+REST = "rest"
 
 
 def instrument_path(instrument_id: str) -> str:
@@ -44,6 +39,11 @@ def is_several(place: str) -> bool:
     return place in READ_CHECKS and place != RELIEF.key
 
 
+def question_name(place: str) -> str:
+    """The name in addresses of the question whose answers stand at a place: its last word."""
+    return place.rpartition(".")[2]
+
+
 def step_path(setup_id: str, step: Step) -> str:
     """Where the next thing to do is done."""
     if step.act is Act.FINISH:
@@ -51,5 +51,5 @@ def step_path(setup_id: str, step: Step) -> str:
     if step.act in (Act.MEASURE, Act.DECIDE):
         place = step.check.value if len(step.places) > 1 else step.place
         return read_path(setup_id, place) if step.act is Act.MEASURE else adjust_path(setup_id, place)
-    page = "rest" if step.act is Act.REST else QUESTION_PAGES[step.place]
+    page = REST if step.act is Act.REST else question_name(step.place)
     return setup_path(setup_id, "ask", page)

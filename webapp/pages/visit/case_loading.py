@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property, lru_cache
 
-from webapp.pages.visit.visit import Visit
+from webapp.pages.visit.visit import Onlooker
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
 from webapp.setups.journal import Journal, Part
@@ -42,7 +42,7 @@ class LoadedSetup:
 
     row: SetupRow
     instrument: LoadedInstrument
-    visit: Visit
+    visit: Onlooker
     past: Past
     lesson_json: str = ""
 
@@ -108,37 +108,32 @@ class LoadedSetup:
 _EMPTY = Journal(())
 
 
-def load_instrument(visit: Visit, instrument_id: str) -> LoadedInstrument:
+def load_instrument(visit: Onlooker, instrument_id: str) -> LoadedInstrument:
     """The newest description of an instrument; 404 where this bench has none such."""
     with visit.reading() as session:
         return _instrument(instruments.get(session, visit.bench_id, instrument_id))
 
 
-def load_instruments(visit: Visit) -> list[LoadedInstrument]:
+def load_instruments(visit: Onlooker) -> list[LoadedInstrument]:
     """The instruments on the bench, oldest first."""
     with visit.reading() as session:
         return [_instrument(row) for row in instruments.list_all(session, visit.bench_id)]
 
 
-def load_setup(visit: Visit, setup_id: str) -> LoadedSetup:
+def load_setup(visit: Onlooker, setup_id: str) -> LoadedSetup:
     """One setup; 404 where this bench has none such."""
-    known = visit.first(setup_id)
-    if known is not None:
-        still = visit.app.kept.still(visit.bench_id, known.setup.instrument_id, known.mark)
-        if still is not None:
-            return LoadedSetup(known.setup, _instrument(known.instrument), visit, still, known.lesson_json)
     with visit.reading() as session:
         row, instrument, lesson = setups.get_whole(session, visit.bench_id, setup_id)
         past = visit.app.kept.of(session, visit.bench_id, row.instrument_id)
     return LoadedSetup(row, _instrument(instrument), visit, past, lesson)
 
 
-def load_setups(visit: Visit, instrument_id: str) -> list[LoadedSetup]:
+def load_setups(visit: Onlooker, instrument_id: str) -> list[LoadedSetup]:
     """Every setup of an instrument, newest first, each with the description it was judged by."""
     return load_all(visit, instrument_id)[1]
 
 
-def load_all(visit: Visit, instrument_id: str) -> tuple[LoadedInstrument, list[LoadedSetup]]:
+def load_all(visit: Onlooker, instrument_id: str) -> tuple[LoadedInstrument, list[LoadedSetup]]:
     """The instrument as it is now, and every setup of it as by `load_setups`."""
     with visit.reading() as session:
         newest = instruments.get(session, visit.bench_id, instrument_id)
@@ -157,7 +152,7 @@ def load_all(visit: Visit, instrument_id: str) -> tuple[LoadedInstrument, list[L
     ]
 
 
-def standing_case(visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSetup]) -> Case:
+def standing_case(visit: Onlooker, instrument: LoadedInstrument, passes: Sequence[LoadedSetup]) -> Case:
     """The instrument as it stands: all that was ever read and turned on it, judged by its newest description.
 
     Readings of a board with other frets or strings say nothing about this one. Where it was last set up for
@@ -172,7 +167,7 @@ def standing_case(visit: Visit, instrument: LoadedInstrument, passes: Sequence[L
 
 
 def standing_assessment(
-    visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSetup], case: Case
+    visit: Onlooker, instrument: LoadedInstrument, passes: Sequence[LoadedSetup], case: Case
 ) -> Assessment:
     """The judged `standing_case`."""
     if not passes:
@@ -198,7 +193,7 @@ def _described(spec_json: str) -> InstrumentSpec:
     return InstrumentSpec.model_validate_json(spec_json)
 
 
-def _lesson(session: Session, visit: Visit, row: SetupRow) -> str:
+def _lesson(session: Session, visit: Onlooker, row: SetupRow) -> str:
     """The lesson that a setup is done for, as it is kept; empty where there is none."""
     if row.lesson_id is None:
         return ""

@@ -6,47 +6,56 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import TypeVar
+from typing import Annotated, TypeVar
 
-from fastapi import Request
+from fastapi import Depends, Request
 
 from webapp.pages.visit.visit import new_form_id
 from webapp.physics.lengths import Length, LengthError, Unit, parse_length
+from webapp.physics.numbers import read_number, say_number
 from webapp.trade.ranges import Band
 
 Word = TypeVar("Word", bound=StrEnum)
 
 LONGEST_LINE = 200
 LONGEST_NOTE = 2000
-_CENTS = re.compile(r"([-+]?)\s*(\d{1,4}(?:[.,]\d{1,3})?)\s*(?:c|ct|cent|cents)?")
-_NUMBER = re.compile(r"[-+]?\d{1,4}(?:[.,]\d{1,4})?")
 _WHOLE = re.compile(r"\d{1,4}")
 
 
 @dataclass(frozen=True)
 class FieldError:
-    """One sentence beside one field."""
+    """One sentence beside one field; `href` is where it leads to, where that is not the field."""
 
     field: str
     message: str
+    href: str = ""
 
 
 @dataclass
 class FormReader:
-    """The typed texts of one form, and what was found wrong while reading them."""
+    """The typed texts of one form, and what was found wrong while reading them.
+
+    `told_newest`: it was refused because something newer was there, and its sentence says so.
+    """
 
     data: Mapping[str, str]
     lists: Mapping[str, list[str]] = field(default_factory=dict)
     errors: list[FieldError] = field(default_factory=list)
     suggestions: dict[str, tuple[Length, ...]] = field(default_factory=dict)
+    told_newest: bool = False
 
     @property
     def ok(self) -> bool:
         return not self.errors
 
-    def fault(self, name: str, message: str) -> None:
+    @property
+    def status(self) -> int:
+        """What a page is shown with that was asked for in its address: 422 where that cannot be read."""
+        return 200 if self.ok else 422
+
+    def fault(self, name: str, message: str, href: str = "") -> None:
         """Put a sentence beside a field."""
-        self.errors.append(FieldError(name, message))
+        self.errors.append(FieldError(name, message, href))
 
     def error(self, name: str) -> str | None:
         """The first sentence for a field."""
@@ -55,6 +64,14 @@ class FormReader:
     def raw(self, name: str, default: str = "") -> str:
         """The text as typed, or a default where the field was not sent."""
         return self.data.get(name, default)
+
+    def shown_with(self, name: str) -> int:
+        """What a form carries to say how new its page was: a version, or an entry's number."""
+        return count_of(self.raw(name))
+
+    def show_with(self, name: str, newest: int) -> int:
+        """What it carries when it is shown again: the same, until the player was told of something newer."""
+        return self.shown_with(name) if name in self.data and not self.told_newest else newest
 
     def many(self, name: str) -> list[str]:
         """Every value of a field that may be sent more than once."""
@@ -99,30 +116,30 @@ class FormReader:
 
     def cents(self, name: str, widest: Band) -> float | None:
         """A tuning error in cents, with its sign."""
-        text = self.raw(name).strip().lower().replace("\u2212", "-").replace("\u2013", "-")
-        match = _CENTS.fullmatch(text)
-        if match is None:
-            self.fault(name, "Type the cents that the tuner shows, such as 4 or -3." if text else
+        value = read_number(self.raw(name), "cents", "cent", "ct", "c")
+        if value is None:
+            typed = self.raw(name).strip()
+            self.fault(name, "Type the cents that the tuner shows, such as 4 or −3." if typed else
                        "Type what the tuner shows, in cents; 0 if it is in tune.")  # fmt: skip
             return None
-        value = float(match[2].replace(",", ".")) * (-1 if match[1] == "-" else 1)
         if not widest.contains(value):
             self.fault(
                 name,
-                f"That is too far off; between {widest.low:g} and {widest.high:g} cents can be recorded.",
+                f"That is too far off; between {say_number(widest.low)} and {say_number(widest.high)} cents "
+                "can be recorded.",
             )
             return None
-        return value + 0.0
+        return value
 
     def number(self, name: str, what: str, allowed: Band) -> float | None:
         """A number that may be left out: None without one, or (with a sentence) for one that cannot be."""
-        text = self.raw(name).strip().replace("\u2212", "-")
-        if not text:
+        if not self.raw(name).strip():
             return None
-        if not _NUMBER.fullmatch(text) or not allowed.contains(float(text.replace(",", "."))):
-            self.fault(name, f"Type {what}: from {allowed.low:g} to {allowed.high:g}.")
+        value = read_number(self.raw(name))
+        if value is None or not allowed.contains(value):
+            self.fault(name, f"Type {what}: from {say_number(allowed.low)} to {say_number(allowed.high)}.")
             return None
-        return float(text.replace(",", "."))
+        return value
 
     def whole(self, name: str, low: int, high: int, what: str) -> int | None:
         """A whole number from low to high."""
@@ -146,8 +163,13 @@ class FormReader:
         return None if value is None else words(value)
 
 
+def count_of(text: str, otherwise: int = 0) -> int:
+    """A whole number that no hand typed, such as an address or a form carries it."""
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 12 else otherwise
+
+
 def form_id_of(form: FormReader) -> str:
-    """The name of a form that is shown again, so that what was recorded already is not recorded twice."""
+    """The name of a form, which it keeps when it is shown again: what was recorded is not recorded twice."""
     return form.raw("form_id")[:64] or new_form_id()
 
 
@@ -163,3 +185,7 @@ async def read_form(request: Request) -> FormReader:
     for name, value in pairs:
         lists.setdefault(name, []).append(value)
     return FormReader(dict(pairs), lists)
+
+
+# A page that answers a form takes it like this.
+Posted = Annotated[FormReader, Depends(read_form)]

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from webapp.pages.visit.addresses import instrument_path
 from webapp.pages.visit.case_loading import LoadedInstrument, load_instrument, load_setups, standing_case
 from webapp.pages.visit.dates import day
-from webapp.pages.visit.visit import Visit
+from webapp.pages.visit.visit import Onlooker
 from webapp.setups.case import Case
 from webapp.setups.journal import EntryKind
+from webapp.setups.say import capital
 from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.tryout.clearance_map import touch_keys, touch_label
 
@@ -48,10 +49,10 @@ class Closer:
     @property
     def touches(self) -> tuple[tuple[str, str], ...]:
         """Touches to choose from."""
-        return tuple((key, touch_label(key).capitalize()) for key in touch_keys(self.case))
+        return tuple((key, capital(touch_label(key))) for key in touch_keys(self.case))
 
 
-def load_closer(visit: Visit, instrument_id: str) -> Closer:
+def load_closer(visit: Onlooker, instrument_id: str) -> Closer:
     """The instrument with its newest readings; 404 where this bench has none such.
 
     A finished setup was judged by the description of its day; here the newest one counts, so that a touch

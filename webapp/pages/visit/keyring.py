@@ -35,13 +35,9 @@ def find_key(session: Session, request: Request, at: datetime) -> KeyRow | None:
     secret = secret_of(request)
     key = keys.find(session, secret, at) if secret else None
     if key is not None:
-        log_who(request, key)
+        # For the line in the log.
+        request.state.key, request.state.bench = key.id, key.bench_id
     return key
-
-
-def log_who(request: Request, key: KeyRow) -> None:
-    """For the line in the log."""
-    request.state.key, request.state.bench = key.id, key.bench_id
 
 
 def remember_use(request: Request, key: KeyRow, at: datetime) -> None:

@@ -9,13 +9,10 @@ from webapp.pages.visit.case_loading import LoadedSetup
 from webapp.pages.visit.dates import clock
 from webapp.pages.visit.forms import FormReader
 from webapp.pages.visit.visit import Visit
-from webapp.setups.journal import Journal
+from webapp.setups.journal import Entry, EntryKind, Journal
 from webapp.setups.say import Say
 from webapp.store import entries
-from webapp.store.entries import NewEntry
 from webapp.store.errors import AlreadyRecorded, Finished, Stale
-from webapp.store.rows import EntryRow
-from webapp.web.kept import as_kept, entry_of
 
 FINISHED = "This setup is finished, so nothing more can be written in it. Start a new one."
 TWICE = "This was recorded already; nothing was recorded twice."
@@ -35,7 +32,7 @@ def seen_of(journal: Journal, *places: str) -> int:
 
 
 def record(
-    visit: Visit, setup: LoadedSetup, form: FormReader, places: str | Sequence[str], new: Sequence[NewEntry]
+    visit: Visit, setup: LoadedSetup, form: FormReader, places: str | Sequence[str], new: Sequence[Entry]
 ) -> Refused | LoadedSetup:
     """Append the entries of one form; the setup with them when they are written.
 
@@ -49,25 +46,24 @@ def record(
     shown = dict.fromkeys([places] if isinstance(places, str) else places, seen)
     try:
         with visit.writing() as session:
-            numbers = entries.append(session, visit.bench_id, setup.id, form_id, shown, new, visit.now)
+            added = entries.append(session, visit.bench_id, setup.id, form_id, shown, new, visit.now)
     except AlreadyRecorded:
         return Refused(TWICE)
     except Finished:
         return Refused(FINISHED)
     except Stale as stale:
         return Refused(_meanwhile(visit.say, stale.newest), stale.newest.slot if stale.newest else "")
-    if not numbers:
+    if not added:
         return setup
-    added = [as_kept(one, number, visit.now) for one, number in zip(new, numbers, strict=True)]
     return replace(setup, past=visit.app.kept.grow(setup.past, visit.bench_id, setup.row, added))
 
 
-def _meanwhile(say: Say, newest: EntryRow | None) -> str:
+def _meanwhile(say: Say, newest: Entry | None) -> str:
     if newest is None:
         return "Something newer was saved meanwhile. Look at it before you send this again."
     at = clock(newest.at)
-    if newest.kind == "reading" and newest.value is not None:
-        what = say.reading(entry_of(newest))
+    if newest.kind is EntryKind.READING and newest.value is not None:
+        what = say.reading(newest)
     else:
         what = "something else"
     return f"Meanwhile {what} was recorded here, at {at}. Send again to record yours after it."

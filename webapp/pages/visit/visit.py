@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import secrets
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Hashable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Annotated, Any, TypeVar
 
-from fastapi import HTTPException, Request
+from fastapi import Depends, HTTPException, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from webapp.pages.visit.keyring import find_key, held_key, log_who, remember_use, renew, secret_of
+from webapp.pages.visit.keyring import find_key, held_key, remember_use, renew
 from webapp.physics.lengths import Unit
 from webapp.setups.say import Say
 from webapp.store import benches, keys
-from webapp.store.engine import Session, asking, reading, writing
+from webapp.store.engine import Session, reading, writing
 from webapp.store.errors import NotFound
-from webapp.store.first import First, ask_first
 from webapp.store.keys import KeyRow
 from webapp.trade.content import Trade
 from webapp.web.kept import Past
@@ -37,16 +37,66 @@ UNITS: tuple[tuple[str, str], ...] = (
 
 
 @dataclass(frozen=True)
-class Visit:
+class Onlooker(ABC):
+    """One request that may look at one bench. What may be done besides looking, a Visit adds."""
+
+    request: Request
+    app: AppState
+    now: datetime
+
+    @property
+    @abstractmethod
+    def bench_id(self) -> str: ...
+
+    @property
+    @abstractmethod
+    def unit(self) -> Unit:
+        """The unit in which the bench's lengths are said."""
+
+    @property
+    @abstractmethod
+    def air_mark(self) -> int:
+        """Another number means another air on the bench."""
+
+    @abstractmethod
+    def opened(self) -> AbstractContextManager[Session]:
+        """A session of the store, for whoever may look."""
+
+    @property
+    def trade(self) -> Trade:
+        return self.app.trade
+
+    @cached_property
+    def say(self) -> Say:
+        """Numbers in the bench's unit."""
+        return Say(self.unit)
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """A session that only looks; what is not on this bench answers 404."""
+        try:
+            with self.opened() as session:
+                yield session
+        except NotFound as missing:
+            raise HTTPException(404) from missing
+
+    def once(self, past: Past, what: tuple[Hashable, ...], work: Callable[[], Found]) -> Found:
+        """What follows from an instrument's past, in this unit and at this time."""
+        return past.once(what, work, (self.unit, self.now.replace(second=0, microsecond=0)))
+
+    def drawn(self, template: str, page: Any, status: int = 200) -> Response:
+        """A whole page from its one typed context."""
+        context = {"page": page, "say": self.say, "units": UNITS}
+        return self.app.templates.TemplateResponse(self.request, template, context, status_code=status)
+
+
+@dataclass(frozen=True)
+class Visit(Onlooker):
     """One request on one bench: the one that the browser's key opens.
 
     The key is asked for with the first thing that is asked of the bench, and there is no other way to a
     bench's id: without a good key whatever was begun ends there, with 401.
     """
-
-    request: Request
-    app: AppState
-    now: datetime
 
     @cached_property
     def key(self) -> KeyRow:
@@ -66,43 +116,14 @@ class Visit:
 
     @property
     def unit(self) -> Unit:
-        """The unit in which the player likes to type lengths."""
         return Unit(self.key.unit)
 
     @property
-    def trade(self) -> Trade:
-        return self.app.trade
-
-    @cached_property
-    def say(self) -> Say:
-        """Numbers in this player's unit."""
-        return Say(self.unit)
+    def air_mark(self) -> int:
+        return self.key.air_mark
 
     @contextmanager
-    def reading(self) -> Iterator[Session]:
-        """A session that only looks; what is not on this bench answers 404."""
-        try:
-            with self._let_in() as session:
-                yield session
-        except NotFound as missing:
-            raise HTTPException(404) from missing
-
-    def first(self, setup_id: str) -> First | None:
-        """The key and a setup on its bench in one question; None where that is not the first question, or
-        was not answered."""
-        secret = secret_of(self.request)
-        if not secret or "key" in vars(self):
-            return None
-        with asking(self.app.engine) as session:
-            found = ask_first(session, secret, setup_id, self.now)
-        if found is not None:
-            log_who(self.request, found.key)
-            remember_use(self.request, found.key, self.now)
-            vars(self)["key"] = found.key
-        return found
-
-    @contextmanager
-    def _let_in(self) -> Iterator[Session]:
+    def opened(self) -> Iterator[Session]:
         """The first session looks for the key too, which spares one of its own."""
         if "key" not in vars(self):
             with reading(self.app.engine) as session:
@@ -127,10 +148,6 @@ class Visit:
         except NotFound as missing:
             raise HTTPException(404) from missing
 
-    def once(self, past: Past, what: tuple[Hashable, ...], work: Callable[[], Found]) -> Found:
-        """What follows from an instrument's past, in this player's unit and at this time."""
-        return past.once(what, work, (self.unit, self.now.replace(second=0, microsecond=0)))
-
     def remember_unit(self, unit: Unit) -> None:
         """Keep the unit the player chose last."""
         if unit is not self.unit:
@@ -138,10 +155,8 @@ class Visit:
                 benches.set_unit(session, self.bench_id, unit.value)
 
     def render(self, template: str, page: Any, status: int = 200) -> Response:
-        """Render a whole page from its one typed context."""
-        context = {"page": page, "say": self.say, "units": UNITS}
-        answer = self.app.templates.TemplateResponse(self.request, template, context, status_code=status)
-        return self._sent(answer, status)
+        """Render a whole page from its one typed context, and keep the key for another while."""
+        return self._sent(self.drawn(template, page, status), status)
 
     def render_kept(self, template: str, page: Hashable, form_id: str = "") -> Response:
         """The same for a page that is plain values: what looks the same is drawn once.
@@ -167,6 +182,10 @@ class Visit:
 async def visit(request: Request) -> Visit:
     """The dependency that every page of a bench takes. Not in a thread: it asks for nothing yet."""
     return Visit(request, state(request), datetime.now(UTC))
+
+
+# A page of a bench takes its visit like this.
+Visiting = Annotated[Visit, Depends(visit)]
 
 
 def see(path: str) -> Response:

@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta, tzinfo
 from functools import lru_cache
 from typing import NamedTuple
 
+from webapp.physics.numbers import say_number
 from webapp.setups.air_log.columns import split
 from webapp.setups.air_log.dates import DateOrder, Trouble, moment, shown
 from webapp.setups.air_log.lines import LONGEST_LINE
@@ -105,8 +106,10 @@ def temperature_c(text: str, fahrenheit: bool) -> float:
         raise Trouble(_no_number(text, "temperature"))
     celsius = (value - 32) * 5 / 9 if fahrenheit else value
     if not COLDEST_C <= celsius <= HOTTEST_C:
-        said = f"{value:g} °F ({celsius:.1f} °C)" if fahrenheit else f"{value:g} °C"
-        raise Trouble(f"{said.replace('-', '−')} cannot be right; −40 to 60 °C can be kept.")
+        said = f"{say_number(value)} °C"
+        if fahrenheit:
+            said = f"{say_number(value)} °F ({say_number(celsius, 1)} °C)"
+        raise Trouble(f"{said} cannot be right; −40 to 60 °C can be kept.")
     return celsius
 
 
@@ -116,7 +119,7 @@ def humidity_percent(text: str) -> float:
     if value is None:
         raise Trouble(_no_number(text, "humidity"))
     if not 0.0 <= value <= 100.0:
-        raise Trouble(f"{value:g} % cannot be right; humidity goes from 0 to 100 %.".replace("-", "−"))
+        raise Trouble(f"{say_number(value)} % cannot be right; humidity goes from 0 to 100 %.")
     return value
 
 

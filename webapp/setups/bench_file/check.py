@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from webapp.setups.assess import assess_case
-from webapp.setups.bench_file.schema import FileEntry, FileInstrument
+from webapp.setups.bench_file.schema import FileInstrument
 from webapp.setups.case import Case
 from webapp.setups.journal import Entry, Journal
 from webapp.setups.past.history import JudgedSetup, newest_by_check
@@ -59,23 +59,6 @@ def _journals(instrument: FileInstrument) -> dict[str, Journal]:
     numbers = {entry.name: number for number, entry in enumerate(instrument.entries, 1)}
     made: dict[str, list[Entry]] = {setup.origin: [] for setup in instrument.setups}
     for entry in instrument.entries:
-        made[entry.setup].append(_entry(entry, numbers))
+        voids = numbers[entry.voided] if entry.voided else None
+        made[entry.setup].append(entry.entry(voids, numbers[entry.name]))
     return {origin: Journal.of(entries) for origin, entries in made.items()}
-
-
-def _entry(entry: FileEntry, numbers: dict[tuple[str, str, int], int]) -> Entry:
-    voids = entry.voids and numbers[entry.setup, entry.voids.origin, entry.voids.part]
-    return Entry(
-        id=numbers[entry.name],
-        at=entry.at,
-        kind=entry.kind,
-        check=entry.check,
-        slot=entry.slot,
-        value=entry.value,
-        unit=entry.unit,
-        typed=entry.typed,
-        tool=entry.tool,
-        error=entry.error,
-        detail=entry.detail,
-        voids=voids or None,
-    )

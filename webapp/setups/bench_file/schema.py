@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
+from dataclasses import fields
 from datetime import UTC, date, datetime
 from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
@@ -25,7 +26,7 @@ from pydantic import (
     model_validator,
 )
 
-from webapp.setups.journal import EntryKind, Part
+from webapp.setups.journal import Entry, EntryKind, Part
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, Side
 
@@ -60,6 +61,10 @@ Word = Annotated[str, StringConstraints(max_length=16), AfterValidator(_plain)]
 Typed = Annotated[str, StringConstraints(max_length=10_000), AfterValidator(_plain)]
 Fret = Annotated[int, Field(ge=0, le=36)]
 StringNumber = Annotated[int, Field(strict=True, ge=1, le=12)]
+Name = tuple[str, str, int]
+"""What an entry is known by: its setup's origin, its own, and its part."""
+# What an entry of the journal and one of the file tell alike. A number is good in one database only.
+_ALIKE = tuple(field.name for field in fields(Entry) if field.name not in ("id", "voids"))
 
 
 class FileModel(BaseModel):
@@ -139,9 +144,26 @@ class FileEntry(EntryName):
     detail: Annotated[dict[str, JsonValue], AfterValidator(_jsonable)] = {}
     voids: EntryName | None = None
 
+    @classmethod
+    def of(cls, entry: Entry, name: Name, voids: Name | None) -> Self:
+        """An entry of the journal under its name here, and the name of the one that it voids."""
+        setup, origin, part = name
+        told = {alike: getattr(entry, alike) for alike in _ALIKE}
+        named = {"origin": voids[1], "part": voids[2]} if voids else None
+        return cls.model_validate({**told, "setup": setup, "origin": origin, "part": part, "voids": named})
+
+    def entry(self, voids: int | None, number: int = 0) -> Entry:
+        """The journal's entry, under the numbers that it and the one it voids have there."""
+        return Entry(**{alike: getattr(self, alike) for alike in _ALIKE}, voids=voids, id=number)
+
     @property
-    def name(self) -> tuple[str, str, int]:
+    def name(self) -> Name:
         return self.setup, self.origin, self.part
+
+    @property
+    def voided(self) -> Name | None:
+        """The name of the entry that this one voids."""
+        return (self.setup, self.voids.origin, self.voids.part) if self.voids else None
 
     @model_validator(mode="after")
     def _can_be_read(self) -> Self:
@@ -161,6 +183,12 @@ class FileVersion(FileModel):
     number: Annotated[int, Field(ge=1, le=100_000)]
     created_at: Moment
     spec: InstrumentSpec
+
+    @classmethod
+    def of(cls, number: int, created_at: datetime, spec_json: str) -> Self:
+        """A description as the store keeps it."""
+        spec = InstrumentSpec.model_validate_json(spec_json)
+        return cls(number=number, created_at=created_at, spec=spec)
 
 
 class FileSetup(FileModel):
@@ -202,14 +230,14 @@ class FileInstrument(FileModel):
         _once("setup", (setup.origin for setup in self.setups))
         _once("setup's id", (setup.id for setup in self.setups))
         _once("entry", (entry.name for entry in self.entries))
-        setups, known = {setup.origin for setup in self.setups}, set[tuple[str, str, int]]()
+        setups, known = {setup.origin for setup in self.setups}, set[Name]()
         for setup in self.setups:
             if setup.finished_version is not None and setup.finished_version not in numbers:
                 raise ValueError(f"there is no description {setup.finished_version}, which a setup names")
         for number, entry in enumerate(self.entries, 1):
             if entry.setup not in setups:
                 raise ValueError(f"entry {number} belongs to a setup that is not in the file")
-            if entry.voids and (entry.setup, entry.voids.origin, entry.voids.part) not in known:
+            if entry.voided and entry.voided not in known:
                 raise ValueError(f"entry {number} strikes out an entry that is not before it")
             known.add(entry.name)
         return self

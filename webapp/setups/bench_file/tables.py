@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 
+from webapp.physics.numbers import write_number
 from webapp.setups.bench_file.schema import BenchFile, FileEntry, FileInstrument
 from webapp.setups.csv_text import Cell, csv_text
 
@@ -51,7 +52,7 @@ def _instrument(one: FileInstrument) -> tuple[Cell, ...]:
     return (
         one.id, spec.name, spec.kind, spec.touch.value, spec.scale_bass_mm, spec.scale_treble_mm,
         spec.fret_count, " ".join("/".join(string.note for string in s.course) for s in spec.strings),
-        " ".join("/".join(f"{string.gauge_mm:g}" for string in s.course) for s in spec.strings),
+        " ".join("/".join(write_number(string.gauge_mm) for string in s.course) for s in spec.strings),
         newest.created_at, one.archived_at,
     )  # fmt: skip
 
@@ -63,7 +64,7 @@ def _setups(one: FileInstrument) -> Iterator[tuple[Cell, ...]]:
 
 def _entries(one: FileInstrument) -> Iterator[tuple[Cell, ...]]:
     ids = {setup.origin: setup.id for setup in one.setups}
-    struck = {(e.setup, e.voids.origin, e.voids.part) for e in one.entries if e.voids}
+    struck = {entry.voided for entry in one.entries}
     for entry in one.entries:
         yield one.id, ids[entry.setup], *_entry(entry, entry.name in struck)
 

@@ -25,6 +25,8 @@ from webapp.trade.words import Check, label
 
 # A verdict is near an edge while the chance of it is below this.
 SURE = 0.8
+# A string is left alone as in tune from this chance on: a cent or two is heard.
+IN_TUNE = 0.9
 # So little is a gain where a place is surely off.
 TRIAL_GAIN = 0.002
 NEARLY = "Nearly right: a little more makes it surer."
@@ -198,7 +200,7 @@ class ReadCheck(BenchCheck):
         settled = view.usual >= enough.settled
         if view.reading is None and self.wants_reading(case, view.slot):
             return Act.MEASURE
-        worth = enough.turn_settled if settled else enough.turn
+        worth = enough.turn_settled if settled and not self.is_cents else enough.turn
         may_read = view.reads < enough.most_reads
         if not view.fresh:
             quiet = settled and answer.gain <= enough.turn_settled
@@ -213,9 +215,8 @@ class ReadCheck(BenchCheck):
         return Act.MEASURE if view.could_tell else None
 
     def stands_well(self, case: Case, view: View) -> bool:
-        """Whether a place that is said to be good is left so, whatever a turn might still gain. A cent or two
-        off is heard, so there it takes more than a mean in the target."""
-        surely = view.target >= SURE if self.is_cents else view.usual >= case.trade.belief.enough.again
+        """Whether a place that is said to be good is left so, whatever a turn might still gain."""
+        surely = view.target >= IN_TUNE if self.is_cents else view.usual >= case.trade.belief.enough.again
         return surely and view.bands.target.contains(view.mean)
 
     def verdict(self, case: Case, view: View, wants: Act | None) -> Verdict:

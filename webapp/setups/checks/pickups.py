@@ -24,6 +24,7 @@ from webapp.setups.checks.screws import (
 from webapp.setups.geometry import offset_mm, radius_mm
 from webapp.setups.journal import NO_ROOM, Entry, Part, Turn
 from webapp.setups.lesson import BandRow, pickup_row
+from webapp.setups.say import capital
 from webapp.setups.slots import Slot, pickup_label, string_label, string_numbers
 from webapp.setups.states import Act, CheckState, Step
 from webapp.setups.verdicts import Word, word_of
@@ -87,7 +88,7 @@ class Pickups(ReadCheck):
             for side in Side:
                 bands = trade.ranges.pickup_bands(kind.family, type_, side, kind.spec.touch)
                 if bands is not None:
-                    words = f"{label(type_).capitalize()}, {side.value} side"
+                    words = f"{capital(label(type_))}, {side.value} side"
                     yield self.band_row(pickup_row(type_, side), words, bands)
 
     def answered(self, case: Case, entry: Entry) -> str:

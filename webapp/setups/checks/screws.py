@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -9,9 +10,9 @@ import numpy as np
 from webapp.physics.mixture import Floats, Mixture
 from webapp.setups.belief.neck import Threads
 from webapp.setups.case import Case
-from webapp.setups.journal import NO_ROOM, WAY
+from webapp.setups.journal import NO_ROOM, WAY, Entry
 from webapp.setups.say import Say
-from webapp.setups.slots import Slot
+from webapp.setups.slots import RELIEF, Slot
 
 # Parts of the straight way to the target that are tried.
 PARTS = (0.3, 0.5, 0.7, 0.8, 0.9, 1.0, 1.1)
@@ -62,14 +63,27 @@ def screw_basis(known: bool, told: bool) -> str:
 
 
 def no_room(case: Case, slot: Slot, eighths: int) -> bool:
-    """Whether the player said, after the last turn there, that it can go no further that way."""
+    """Whether the player said that it can go no further that way, and has not turned it since."""
     said = [o for o in case.journal.observations(slot.key) if o.detail.get("answer") == NO_ROOM]
-    if not said:
+    if not said or any(t.turn.own(slot) and t.id > said[-1].id for t in case.journal.turns):
         return False
     way = said[-1].detail.get(WAY)
-    turned = (t for t in case.journal.turns if t.turn.own(slot) and t.id > said[-1].id)
-    same_way = way is None or (way > 0) == (eighths > 0)
-    return same_way and not any(t.turn.eighths * (way or 0) < 0 for t in turned)
+    if not way:
+        return True
+    backwards = _went_the_other_way(case, slot, said[-1], way)
+    return ((way > 0) == (eighths > 0)) is not backwards
+
+
+def _went_the_other_way(case: Case, slot: Slot, said: Entry, way: int) -> bool:
+    """Whether what is read since shows that the screw met its end after a turn the wrong way round."""
+    before = [r for r in case.journal.readings(slot.key) if r.id < said.id]
+    if not before:
+        return False
+    seen, stands = case.belief.standard(slot, before[-1]), case.standing(slot)
+    change = stands.mean - (seen.low + seen.high) / 2
+    # A saddle that is raised raises its string; back, it flattens it; rod, springs and pickups close a gap.
+    meant = way if slot.over_neck and slot != RELIEF else -way
+    return change * meant < 0 and stands.give < abs(change) < math.inf
 
 
 def now_words(say: Say, eighths: int, known: bool) -> str:

@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from random import Random
 from typing import Any
 
+from webapp.physics.numbers import write_number
 from webapp.setups.air_log.daily import DailyAir, air_of, conditions
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
@@ -221,7 +222,7 @@ class _Teller:
             {**READ_CHECKS[slot.check].way(self._now(), slot, None), **detail},
             value=value,
             unit=slot.check.unit,
-            typed=f"{value:g}",
+            typed=write_number(value),
             tool=tool.key,
         )
 
@@ -245,7 +246,7 @@ class _Teller:
         self.count += 1
         self.at += BETWEEN
         noted = {**detail, **self.air_noted}
-        self.entries.append(Entry(self.count, self.at, kind, check, slot, detail=noted, **fields))
+        self.entries.append(Entry(kind, check, slot, detail=noted, id=self.count, at=self.at, **fields))
 
     # what is known so far
 

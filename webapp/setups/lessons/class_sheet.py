@@ -10,7 +10,7 @@ from datetime import datetime
 from webapp.setups.checks import CHECKS
 from webapp.setups.csv_text import Cell, csv_text
 from webapp.setups.lessons.hand_in import HandedCheck, HandedPlace, HandIn
-from webapp.setups.say import Say
+from webapp.setups.say import Say, capital
 from webapp.setups.verdicts import NEEDIEST, Word, said
 from webapp.trade.words import Check, label
 
@@ -99,7 +99,7 @@ def _side(check: Check, done: Sequence[HandedCheck], side: str) -> Pointer | Non
     words = said(check, much if far == len(wrong) else little)
     rest = f", {far} of them {said(check, much)}" if 0 < far < len(wrong) else ""
     where = _mostly([place.label for places in wrong for place in places], len(wrong))
-    what = f"{label(check).capitalize()}: {words}"
+    what = f"{capital(label(check))}: {words}"
     return Pointer(check, len(wrong), len(done), f"{what} at {len(wrong)} of {len(done)}{rest}{where}.")
 
 
@@ -144,7 +144,7 @@ def sheet_csv(sheet: ClassSheet) -> str:
 def _heads(sheet: ClassSheet) -> list[str]:
     heads = ["Name", "Handed in (UTC)"]
     for check in sheet.checks:
-        title = label(check).capitalize()
+        title = capital(label(check))
         heads.append(title)
         for _, place in sheet.places(check):
             name = title if place == title else f"{title}: {place}"

@@ -7,6 +7,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from webapp.physics.numbers import say_number
 from webapp.setups.lesson import BandRow, LessonCheck, LessonSheet, plain_text
 from webapp.setups.lessons.rows import checks_of, rows_of
 from webapp.trade.content import Trade
@@ -102,8 +103,8 @@ def _check_row(key: str, row: BandRow | None, bands: TargetUsual) -> None:
     if row is None:
         raise BadLesson(f"The lesson sets “{key[:40]}”, which this kind of instrument has not.")
     if not row.plausible.holds(bands.usual):
-        low, high = row.plausible.low, row.plausible.high
-        raise BadLesson(f"{row.label}: its bands must lie between {low:g} and {high:g} {row.check.unit}.")
+        ends = f"{say_number(row.plausible.low)} and {say_number(row.plausible.high)} {row.check.unit}"
+        raise BadLesson(f"{row.label}: its bands must lie between {ends}.")
 
 
 def _clean(text: Any) -> Any:

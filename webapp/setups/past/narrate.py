@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 
+from webapp.physics.numbers import on_screen
 from webapp.setups.case import Case
 from webapp.setups.checks import CHECKS
 from webapp.setups.journal import COMPARED, CREAKS, KEPT, NO_ROOM, WILL_NOT_MOVE, Entry, EntryKind, Part
+from webapp.setups.say import capital
 from webapp.setups.slots import (
     LEVEL,
     RELIEF,
@@ -51,9 +53,9 @@ def entry_title(case: Case, entry: Entry) -> str:
         slot = parse_slot(entry.slot, case.spec)
     except NoSuchSlot:
         # The instrument was described anew with fewer strings or pickups; what was read before still shows.
-        return f"{label(entry.check).capitalize()} ({entry.slot})"
+        return f"{capital(label(entry.check))} ({entry.slot})"
     name = slot_label(case.spec, slot)
-    return name if slot in (RELIEF, LEVEL) else f"{label(entry.check).capitalize()}, {name}"
+    return name if slot in (RELIEF, LEVEL) else f"{capital(label(entry.check))}, {name}"
 
 
 def _part_title(case: Case, entry: Entry) -> str:
@@ -91,8 +93,9 @@ def reading_words(case: Case, entry: Entry) -> str:
     value = say.reading(entry)
     parts = [value]
     # An answer by feel is shown too: the range does not say which of the words it was.
-    if entry.typed and entry.typed not in value and (entry.unit != "cents" or "answer" in entry.detail):
-        parts.append(f"typed “{entry.typed}”")
+    typed = on_screen(entry.typed)
+    if typed and typed not in value and (entry.unit != "cents" or "answer" in entry.detail):
+        parts.append(f"typed “{typed}”")
     parts += [_ROOM.get(str(entry.detail.get(COMPARED)), ""), way_words(case, entry)]
     return ", ".join(part for part in parts if part)
 

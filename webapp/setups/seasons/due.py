@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from webapp.physics.numbers import say_number
 from webapp.setups.air_log.daily import day_number
 from webapp.setups.case import Case
 from webapp.setups.journal import OF_NO_CHECK, START_PLACE, Entry, EntryKind, Part
@@ -51,7 +52,7 @@ def due_of(
 
 def _review(case: Case, last_setup_at: datetime) -> Due:
     days = case.trade.due.review_days
-    why = f"{days:g} days after the last setup: the season has turned."
+    why = f"{say_number(days)} days after the last setup: the season has turned."
     return Due(last_setup_at + timedelta(days=days), why, OF_NO_CHECK, "review")
 
 
@@ -66,8 +67,8 @@ def _settling(case: Case) -> Iterator[Due]:
     settled = max(turns) + timedelta(hours=hours)
     read = (e for at, e in _dated(case) if at >= settled and e.kind is EntryKind.READING)
     if not any(entry.slot == RELIEF.key for entry in read):
-        why = f"The rod was turned and takes about {hours:g} hours to settle: read the relief once more."
-        yield Due(settled, why, RELIEF.check, "settled")
+        why = f"The rod was turned and takes about {say_number(hours)} hours to settle"
+        yield Due(settled, f"{why}: read the relief once more.", RELIEF.check, "settled")
 
 
 def strings_due_at(case: Case) -> datetime | None:
@@ -115,7 +116,7 @@ def _strings(case: Case) -> Iterator[Due]:
 
 def _long(days: float) -> str:
     if days < 60:
-        return f"{days:.0f} days"
+        return f"{say_number(days, 0)} days"
     months = round(days / 30.44)
     return f"{months} months"
 
@@ -157,5 +158,5 @@ def _moister(case: Case, drift: Drift) -> str:
     moved = now - then
     if abs(moved) <= case.trade.due.moisture_percent:
         return ""
-    way = "taken up" if moved > 0 else "lost"
-    return f"The wood has {way} about {abs(moved):.1f} percent of moisture since relief was last read."
+    way, far = "taken up" if moved > 0 else "lost", say_number(abs(moved), 1)
+    return f"The wood has {way} about {far} percent of moisture since relief was last read."

@@ -8,7 +8,8 @@ from datetime import date
 
 from webapp.physics.drift_fit import DriftFit, Estimate
 from webapp.physics.lengths import PLACES, Unit, format_length
-from webapp.setups.say import Say
+from webapp.physics.numbers import say_number
+from webapp.setups.say import Say, capital
 from webapp.setups.seasons.readings_over_time import Read
 from webapp.setups.slots import RELIEF, Slot
 
@@ -117,7 +118,7 @@ def _fine(say: Say, mm: float) -> str:
 
 
 def _season(say: Say, what: str, season: Movement) -> str:
-    when = season.when[0].upper() + season.when[1:]
+    when = capital(season.when)
     if not season.change.clear:
         return f"{when} it moved too little by itself to tell: {say.length(season.change.half)} or less."
     verb = "gained" if season.change.value > 0 else "lost"
@@ -126,8 +127,9 @@ def _season(say: Say, what: str, season: Movement) -> str:
 
 
 def _ahead(say: Say, one: Expected) -> str:
+    humidity, temperature = say_number(one.humidity_percent), say_number(one.temperature_c)
     told = (
-        f"At {one.humidity_percent:g} % humidity and {one.temperature_c:g} °C, once the wood has settled, "
+        f"At {humidity} % humidity and {temperature} °C, once the wood has settled, "
         f"expect {say.length(one.value.value)}, give or take {say.length(one.value.half)}."
     )
     return f"{told} That is beyond any air it was read in." if one.beyond else told
@@ -137,7 +139,7 @@ def _lag(fit: DriftFit) -> str:
     if not fit.lag_told:
         return "The wood is taken to follow the air by the usual few weeks: these readings cannot tell yet."
     days = fit.lag.value
-    words = f"{days:.0f} days" if days < 11 else f"{days / 7:.0f} weeks"
+    words = f"{say_number(days, 0)} days" if days < 11 else f"{say_number(days / 7, 0)} weeks"
     return f"The wood follows the air with a lag of about {words}."
 
 

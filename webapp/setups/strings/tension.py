@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 
+from webapp.physics.numbers import say_number
 from webapp.physics.strings import (
     LoadChange,
     density_from_unit_weight,
@@ -177,8 +178,7 @@ class Feel:
     @property
     def number(self) -> str:
         """'+12 %', '0 %'."""
-        rounded = round(self.percent)
-        return f"{rounded:+d} %".replace("-", "\u2212") if rounded else "0 %"
+        return f"{say_number(self.percent, 0, plus=True)} %"
 
 
 def feel(before_n: float, after_n: float) -> Feel:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from enum import StrEnum
 
+from webapp.physics.numbers import as_typed, say_number, write_number
 from webapp.physics.strings import POUND_PER_INCH_KG_M
 from webapp.trade.spec import InstrumentSpec, StringSpec
 
@@ -59,7 +60,7 @@ class WeightError(ValueError):
 
 def parse_weight(text: str, unit: WeightUnit, gauge_mm: float, expected_kg_m: float) -> float:
     """Weight per metre, kg/m, of a string of this gauge; a bare number is in `unit`. Raises WeightError."""
-    match = _WEIGHT.fullmatch(text.strip().lower().replace("−", "-"))
+    match = _WEIGHT.fullmatch(as_typed(text.strip().lower()))
     written = match[2].replace(" ", "").rstrip(".") if match else ""
     if match is None or (written and written not in _WRITTEN):
         raise WeightError("Type the unit weight as it is printed, such as 0.00037240 lb/in or 6.65 g/m.")
@@ -75,7 +76,7 @@ def parse_weight(text: str, unit: WeightUnit, gauge_mm: float, expected_kg_m: fl
 
 def _doubt(number: float, unit: WeightUnit, gauge_mm: float, expected_kg_m: float) -> str:
     far = "heavy" if number * KG_M[unit] > expected_kg_m else "light"
-    said = f"In {unit.value} that is far too {far} for a {gauge_mm:.2f} mm string"
+    said = f"In {unit.value} that is far too {far} for a {say_number(gauge_mm, 2)} mm string"
     for other in WeightUnit:
         if LIKELY[0] <= number * KG_M[other] / expected_kg_m <= LIKELY[1]:
             return f"{said}. Is it in {other.value}?"
@@ -89,7 +90,7 @@ def format_weight(kg_m: float, unit: WeightUnit) -> str:
 
 def weight_number(kg_m: float, unit: WeightUnit) -> str:
     """The number alone, to as many places as packets print."""
-    return f"{kg_m / KG_M[unit]:.{_PLACES[unit]}f}"
+    return write_number(kg_m / KG_M[unit], _PLACES[unit])
 
 
 def with_known_weights(strings: Sequence[StringSpec], before: Sequence[StringSpec]) -> tuple[StringSpec, ...]:

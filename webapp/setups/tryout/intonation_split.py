@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from webapp.physics.intonation import IntonationFit, split_fit
+from webapp.physics.numbers import say_number
 from webapp.setups.belief.reading import seen_of
 from webapp.setups.case import Case
 from webapp.setups.checks.intonation import has_no_room, has_no_screw, string_answer
@@ -56,7 +57,7 @@ def split_of(case: Case, number: int) -> Split | None:
 
 
 def _give(value: float) -> str:
-    return f"give or take {abs(value):.1f}"
+    return f"give or take {say_number(abs(value), 1)}"
 
 
 def _saddle_words(case: Case, number: int, fit: IntonationFit) -> tuple[str, str]:
@@ -84,15 +85,15 @@ def _nut_words(case: Case, number: int, fit: IntonationFit) -> tuple[str, str]:
     if abs(fit.nut_cents) <= max(2 * fit.nut_error_cents, case.trade.practice.doubt.left_over_cents / 2):
         return "Nut end: nothing that the readings can tell from none.", ""
     words = f"Nut end: every fretted note {case.say.cents(fit.nut_cents)}, {_give(fit.nut_error_cents)}."
-    name = string_label(case.spec, number)
+    name, far = string_label(case.spec, number), say_number(abs(fit.nut_cents), 0)
     if fit.nut_cents > 0:
         return (
             f"{words} The slot is high, or the string is pressed too hard at the first frets.",
-            f"{name}: fretted notes about {fit.nut_cents:.0f} cents sharp from the nut end; slot high?",
+            f"{name}: fretted notes about {far} cents sharp from the nut end; slot high?",
         )
     return (
         f"{words} The open string sounds sharp against the board: look for a slot that pinches.",
-        f"{name}: fretted notes about {-fit.nut_cents:.0f} cents flat from the nut end.",
+        f"{name}: fretted notes about {far} cents flat from the nut end.",
     )
 
 

@@ -7,11 +7,8 @@ that it lives; one that has been silent for too long was killed with its process
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from enum import StrEnum
 
 from sqlalchemy import update
 from sqlmodel import Session, col, select
@@ -19,19 +16,9 @@ from sqlmodel import Session, col, select
 from webapp.store.air_log import days as air
 from webapp.store.air_log.merge import Readings
 from webapp.store.errors import NotFound, StoreError
-from webapp.store.tables import Bench, ImportJob
+from webapp.store.tables import Bench, ImportJob, JobState
 
 SILENT_FOR = timedelta(seconds=15)
-
-
-class JobState(StrEnum):
-    MAPPING = "mapping"
-    RUNNING = "running"
-    DONE = "done"
-    FAILED = "failed"
-    CANCELLED = "cancelled"
-    CUT_OFF = "cut off"
-    TAKEN_OUT = "taken out"
 
 
 STOPPED = (JobState.FAILED, JobState.CANCELLED, JobState.CUT_OFF)
@@ -45,30 +32,9 @@ class Busy(StoreError):
     """Another import of this bench is running."""
 
 
-@dataclass(frozen=True)
-class JobRow:
-    """A job as it stands; `bad_rows` are the first bad lines (number, reason) of `bad`."""
-
-    id: str
-    state: JobState
-    file_name: str
-    digest: str
-    plan: str
-    rows_done: int
-    bytes_done: int
-    bytes_all: int
-    bad: int
-    bad_rows: tuple[tuple[int, str], ...]
-    message: str
-    rows_new: int
-    first_day: date | None
-    last_day: date | None
-    started_at: datetime
-    seen_at: datetime
-
-    def silent(self, now: datetime) -> bool:
-        """Whether it should be running but has not been heard of."""
-        return self.state is JobState.RUNNING and now - self.seen_at > SILENT_FOR
+def is_silent(job: ImportJob, now: datetime) -> bool:
+    """Whether it should be running but has not been heard of."""
+    return job.state is JobState.RUNNING and now - job.seen_at > SILENT_FOR
 
 
 def create(session: Session, bench_id: str, file_name: str, digest: str, size: int, at: datetime) -> str:
@@ -77,7 +43,7 @@ def create(session: Session, bench_id: str, file_name: str, digest: str, size: i
         raise NotFound
     job = ImportJob(
         bench_id=bench_id,
-        state=JobState.MAPPING.value,
+        state=JobState.MAPPING,
         file_name=file_name,
         digest=digest,
         bytes_all=size,
@@ -89,44 +55,42 @@ def create(session: Session, bench_id: str, file_name: str, digest: str, size: i
     return job.id
 
 
-def get(session: Session, bench_id: str, job_id: str) -> JobRow:
+def get(session: Session, bench_id: str, job_id: str) -> ImportJob:
     """The job, or NotFound."""
-    return _row(_find(session, bench_id, job_id))
+    return _find(session, bench_id, job_id)
 
 
-def list_kept(session: Session, bench_id: str) -> list[JobRow]:
+def list_kept(session: Session, bench_id: str) -> Sequence[ImportJob]:
     """The imports whose readings are on the bench, newest first."""
     found = session.exec(
         select(ImportJob)
         .where(
             ImportJob.bench_id == bench_id,
-            ImportJob.state == JobState.DONE.value,
+            ImportJob.state == JobState.DONE,
             col(ImportJob.rows_new) > 0,
         )
         .order_by(col(ImportJob.started_at).desc(), col(ImportJob.id))
     )
-    return [_row(job) for job in found]
+    return found.all()
 
 
-def underway(session: Session, bench_id: str) -> JobRow | None:
+def underway(session: Session, bench_id: str) -> ImportJob | None:
     """The import that is running, if one is."""
-    found = session.exec(
-        select(ImportJob).where(ImportJob.bench_id == bench_id, ImportJob.state == JobState.RUNNING.value)
-    ).first()
-    return None if found is None else _row(found)
+    running = ImportJob.state == JobState.RUNNING
+    return session.exec(select(ImportJob).where(ImportJob.bench_id == bench_id, running)).first()
 
 
 def begin(session: Session, bench_id: str, job_id: str, plan: str, at: datetime) -> None:
     """Mapping -> running. Raises JobOver where it is not waiting for that, Busy while another one runs."""
     job = _find(session, bench_id, job_id)
-    if job.state != JobState.MAPPING.value:
+    if job.state != JobState.MAPPING:
         raise JobOver
     bury_silent(session, bench_id, at)
     if underway(session, bench_id) is not None:
         raise Busy
-    job.state, job.plan, job.started_at, job.seen_at = JobState.RUNNING.value, plan, at, at
+    job.state, job.plan, job.started_at, job.seen_at = JobState.RUNNING, plan, at, at
     job.rows_done = job.bytes_done = job.bad = 0
-    job.bad_rows, job.message = "[]", ""
+    job.bad_rows, job.message = (), ""
     session.flush()
 
 
@@ -146,12 +110,12 @@ def finish(
     bad: int,
     bad_rows: Sequence[tuple[int, str]],
     at: datetime,
-) -> JobRow:
+) -> ImportJob:
     """Running -> done, with everything the file brings; raises JobOver, and adds nothing, if stopped."""
     job = _running(session, bench_id, job_id)
     job.rows_new = air.keep_readings(session, bench_id, job_id, readings)
     job.first_day, job.last_day = min(readings), max(readings)
-    job.state, job.bytes_done = JobState.DONE.value, job.bytes_all
+    job.state, job.bytes_done = JobState.DONE, job.bytes_all
     return _close(session, job, rows, bad, bad_rows, at)
 
 
@@ -164,19 +128,19 @@ def fail(
     rows: int = 0,
     bad: int = 0,
     bad_rows: Sequence[tuple[int, str]] = (),
-) -> JobRow:
+) -> ImportJob:
     """Running -> failed, with a sentence for the player."""
     job = _running(session, bench_id, job_id)
-    job.state, job.message = JobState.FAILED.value, message
+    job.state, job.message = JobState.FAILED, message
     return _close(session, job, rows, bad, bad_rows, at)
 
 
 def cancel(session: Session, bench_id: str, job_id: str) -> None:
     """Stops a job that waits or runs; raises JobOver if it has ended."""
     job = _find(session, bench_id, job_id)
-    if job.state not in (JobState.MAPPING.value, JobState.RUNNING.value):
+    if job.state not in (JobState.MAPPING, JobState.RUNNING):
         raise JobOver
-    job.state = JobState.CANCELLED.value
+    job.state = JobState.CANCELLED
     session.flush()
 
 
@@ -185,17 +149,17 @@ def again(session: Session, bench_id: str, job_id: str) -> None:
     job = _find(session, bench_id, job_id)
     if job.state not in STOPPED:
         raise JobOver
-    job.state = JobState.MAPPING.value
+    job.state = JobState.MAPPING
     session.flush()
 
 
 def take_out(session: Session, bench_id: str, job_id: str) -> None:
     """Done -> taken out: what only this import brought leaves the bench."""
     job = _find(session, bench_id, job_id)
-    if job.state != JobState.DONE.value:
+    if job.state != JobState.DONE:
         raise JobOver
     air.drop_readings(session, bench_id, job_id)
-    job.state = JobState.TAKEN_OUT.value
+    job.state = JobState.TAKEN_OUT
     session.flush()
 
 
@@ -205,10 +169,10 @@ def bury_silent(session: Session, bench_id: str, at: datetime) -> None:
         update(ImportJob)
         .where(
             col(ImportJob.bench_id) == bench_id,
-            col(ImportJob.state) == JobState.RUNNING.value,
+            col(ImportJob.state) == JobState.RUNNING,
             col(ImportJob.seen_at) < at - SILENT_FOR,
         )
-        .values(state=JobState.CUT_OFF.value)
+        .values(state=JobState.CUT_OFF)
     )
 
 
@@ -223,36 +187,15 @@ def _find(session: Session, bench_id: str, job_id: str) -> ImportJob:
 
 def _running(session: Session, bench_id: str, job_id: str) -> ImportJob:
     job = _find(session, bench_id, job_id)
-    if job.state != JobState.RUNNING.value:
+    if job.state != JobState.RUNNING:
         raise JobOver
     return job
 
 
 def _close(
     session: Session, job: ImportJob, rows: int, bad: int, bad_rows: Sequence[tuple[int, str]], at: datetime
-) -> JobRow:
+) -> ImportJob:
     job.rows_done, job.bad, job.seen_at = rows, bad, at
-    job.bad_rows = json.dumps([list(one) for one in bad_rows], ensure_ascii=False)
+    job.bad_rows = tuple(bad_rows)
     session.flush()
-    return _row(job)
-
-
-def _row(job: ImportJob) -> JobRow:
-    return JobRow(
-        job.id,
-        JobState(job.state),
-        job.file_name,
-        job.digest,
-        job.plan,
-        job.rows_done,
-        job.bytes_done,
-        job.bytes_all,
-        job.bad,
-        tuple((int(line), str(reason)) for line, reason in json.loads(job.bad_rows)),
-        job.message,
-        job.rows_new,
-        job.first_day,
-        job.last_day,
-        job.started_at,
-        job.seen_at,
-    )
+    return job

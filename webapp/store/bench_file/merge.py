@@ -11,28 +11,19 @@ entry with a larger number is a newer one.
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from sqlalchemy import delete
 from sqlmodel import Session, col, select
 
+from webapp.setups.bench_file.schema import BenchFile, FileEntry, FileInstrument, Name
 from webapp.store.air_log import days as air
-from webapp.store.bench_file.whole import (
-    EntryName,
-    KeptBench,
-    KeptEntry,
-    KeptInstrument,
-    KeptSetup,
-    KeptVersion,
-    entry_name,
-    entry_rows,
-    instrument_whole,
-)
+from webapp.store.bench_file import whole
+from webapp.store.entries import set_down
 from webapp.store.errors import NotFound
-from webapp.store.tables import Bench, Entry, Instrument, InstrumentVersion, Setup, new_id
+from webapp.store.tables import Bench, EntryRecord, Instrument, InstrumentVersion, Setup, new_id
 
 OTHER_WORDS = "An entry says something else here. This bench keeps its own."
 VOIDS_OTHER = "A correction of an entry that says something else here was left out with it."
@@ -70,7 +61,7 @@ class Came:
     refusals: list[Refusal] = field(default_factory=list)
 
 
-def load(session: Session, bench_id: str, new: KeptBench) -> Came:
+def load(session: Session, bench_id: str, new: BenchFile) -> Came:
     """Takes in what is not on the bench yet; raises NotFound. An empty bench takes over the file's unit."""
     bench = session.get(Bench, bench_id)
     if bench is None:
@@ -81,7 +72,7 @@ def load(session: Session, bench_id: str, new: KeptBench) -> Came:
         bench.unit = new.unit
     for instrument in new.instruments:
         _Arrival(session, bench_id, instrument, came).take_in()
-    came.air.added = air.add_days(session, bench_id, new.air)
+    came.air.added = air.add_days(session, bench_id, (air.AirDay(**dict(day)) for day in new.air))
     came.air.there = len(new.air) - came.air.added
     session.flush()
     return came
@@ -90,7 +81,7 @@ def load(session: Session, bench_id: str, new: KeptBench) -> Came:
 class _Arrival:
     """One instrument coming in."""
 
-    def __init__(self, session: Session, bench_id: str, new: KeptInstrument, came: Came) -> None:
+    def __init__(self, session: Session, bench_id: str, new: FileInstrument, came: Came) -> None:
         self._session, self._bench_id, self._new, self._came = session, bench_id, new, came
         self._numbers: dict[int, int] = {}  # the file's numbers of descriptions, as they are here
         self._ids: dict[str, str] = {}  # setups' ids here, by origin
@@ -106,10 +97,11 @@ class _Arrival:
         else:
             self._came.instruments.there += 1
             self._describe(row)
-        self._here = instrument_whole(self._session, row)
-        self._add_setups()
-        self._add_entries()
-        for setup in self._here.setups:
+        self._here = whole.entries(self._session, row.id)
+        setups = whole.setups(self._session, row.id)
+        self._add_setups(row.id, setups)
+        self._add_entries({setup.form_id for setup in setups if setup.finished_at is not None})
+        for setup in setups:
             self._finish(setup)
 
     def _add_instrument(self) -> Instrument:
@@ -124,17 +116,15 @@ class _Arrival:
         self._session.add(row)
         self._session.flush()
         for one in new.versions:
-            self._add_version(row.id, one)
+            self._add_version(row.id, one.number, one.created_at, one.spec.model_dump_json())
             self._numbers[one.number] = one.number
         self._came.instruments.added += 1
         self._came.descriptions.added += len(new.versions)
         return row
 
-    def _add_version(self, instrument_id: str, one: KeptVersion) -> None:
+    def _add_version(self, instrument_id: str, number: int, at: datetime, spec_json: str) -> None:
         self._session.add(
-            InstrumentVersion(
-                instrument_id=instrument_id, number=one.number, created_at=one.created_at, spec=one.spec_json
-            )
+            InstrumentVersion(instrument_id=instrument_id, number=number, created_at=at, spec=spec_json)
         )
         self._session.flush()
 
@@ -143,25 +133,24 @@ class _Arrival:
 
         Where the bench had gone on by itself, its newest description is set on top again.
         """
-        here = list(instrument_whole(self._session, row).versions)
+        here = whole.versions(self._session, row.id)
         newest, added = here[-1], 0
+        known = {one.created_at: one.number for one in reversed(here)}
         went_on = newest.created_at not in {one.created_at for one in self._new.versions}
         for one in self._new.versions:
-            match = next((known for known in here if known.created_at == one.created_at), None)
-            if match is None:
-                match = replace(one, number=here[-1].number + 1)
-                self._add_version(row.id, match)
-                here.append(match)
+            if one.created_at not in known:
                 added += 1
-            self._numbers[one.number] = match.number
+                known[one.created_at] = newest.number + added
+                spec_json = one.spec.model_dump_json()
+                self._add_version(row.id, newest.number + added, one.created_at, spec_json)
+            self._numbers[one.number] = known[one.created_at]
         if added and went_on:
-            on_top = replace(newest, number=here[-1].number + 1, created_at=datetime.now(UTC))
-            self._add_version(row.id, on_top)
+            self._add_version(row.id, newest.number + added + 1, datetime.now(UTC), newest.spec)
         self._came.descriptions.added += added
         self._came.descriptions.there += len(self._new.versions) - added
 
-    def _add_setups(self) -> None:
-        known = {one.origin: one.id for one in self._here.setups}
+    def _add_setups(self, instrument_id: str, here: Sequence[Setup]) -> None:
+        known = {one.form_id: one.id for one in here}
         self._came.setups.there += sum(one.origin in known for one in self._new.setups)
         self._ids = dict(known)
         for one in self._new.setups:
@@ -170,7 +159,7 @@ class _Arrival:
             version = None if one.finished_version is None else self._numbers[one.finished_version]
             row = Setup(
                 id=_free_id(self._session, Setup, one.id),
-                instrument_id=self._here.id,
+                instrument_id=instrument_id,
                 form_id=one.origin,
                 started_at=one.started_at,
                 finished_at=one.finished_at,
@@ -181,18 +170,17 @@ class _Arrival:
             self._ids[one.origin] = row.id
             self._came.setups.added += 1
 
-    def _add_entries(self) -> None:
-        known = {entry.name: entry for entry in self._here.entries}
-        closed = {setup.origin for setup in self._here.setups if setup.finished_at is not None}
-        fresh: list[KeptEntry] = []
-        dropped: set[EntryName] = set()
+    def _add_entries(self, closed: set[str]) -> None:
+        known = {entry.name: entry for entry in self._here.values()}
+        fresh: list[FileEntry] = []
+        dropped: set[Name] = set()
         for entry in self._new.entries:
             mine = known.get(entry.name)
             if mine == entry:
                 self._came.entries.there += 1
                 continue
             why = OTHER_WORDS if mine else CLOSED if entry.setup in closed else ""
-            why = why or (VOIDS_OTHER if entry.voids in dropped else "")
+            why = why or (VOIDS_OTHER if entry.voided in dropped else "")
             if why:
                 dropped.add(entry.name)
                 self._came.entries.refused += 1
@@ -203,19 +191,18 @@ class _Arrival:
         if fresh:
             _write(self._session, self._here, fresh, self._ids)
 
-    def _finish(self, here: KeptSetup) -> None:
+    def _finish(self, here: Setup) -> None:
         """A setup that was finished elsewhere is finished here too, unless this bench went on with it."""
-        new = next((one for one in self._new.setups if one.origin == here.origin), None)
+        new = next((one for one in self._new.setups if one.origin == here.form_id), None)
         if new is None or new.finished_version is None or here.finished_at is not None:
             return
         in_file = {entry.name for entry in self._new.entries}
-        if any(entry.setup == here.origin and entry.name not in in_file for entry in self._here.entries):
+        if any(one.setup == here.form_id and one.name not in in_file for one in self._here.values()):
             self._came.setups.refused += 1
             self._came.setups.there -= 1
             self._refuse(here.started_at, STAYS_OPEN)
             return
-        row = self._session.get_one(Setup, here.id)
-        row.finished_at, row.finished_version = new.finished_at, self._numbers[new.finished_version]
+        here.finished_at, here.finished_version = new.finished_at, self._numbers[new.finished_version]
         self._session.flush()
 
     def _refuse(self, at: datetime, why: str) -> None:
@@ -227,63 +214,35 @@ def _free_id(session: Session, table: type[Instrument] | type[Setup], wanted: st
     return new_id() if session.get(table, wanted) is not None else wanted
 
 
-def _write(session: Session, here: KeptInstrument, fresh: Sequence[KeptEntry], ids: dict[str, str]) -> None:
+def _write(
+    session: Session, here: Mapping[int, FileEntry], fresh: Sequence[FileEntry], ids: Mapping[str, str]
+) -> None:
     """Puts new entries among those that are here, both in their own order, the earlier time first."""
-    rows = entry_rows(session, here.id)
-    stay = next((i for i, old in enumerate(here.entries) if old.at > fresh[0].at), len(rows))
-    kept = {old.name: row.id for old, row in zip(here.entries[:stay], rows[:stay], strict=True)}
-    _take_up(session, [row.id for row in rows[stay:] if row.id is not None])
-    origins = {setup_id: origin for origin, setup_id in ids.items()}
-    batch: list[Entry] = []
-    for entry in _merged(here.entries[stay:], fresh):
-        if entry.voids is not None and entry.voids not in kept:
-            kept |= _set_down(session, batch, origins)
-            batch = []
-        batch.append(_row(entry, ids[entry.setup], kept[entry.voids] if entry.voids is not None else None))
-    _set_down(session, batch, origins)
+    old, numbers = list(here.values()), list(here)
+    stay = next((i for i, one in enumerate(old) if one.at > fresh[0].at), len(old))
+    kept = {one.name: number for one, number in zip(old[:stay], numbers[:stay], strict=True)}
+    _take_up(session, numbers[stay:])
+    for one in _merged(old[stay:], fresh):
+        entry = one.entry(kept[one.voided] if one.voided else None)
+        kept[one.name] = set_down(session, ids[one.setup], one.origin, one.part, entry).id
 
 
-def _take_up(session: Session, ids: list[int]) -> None:
+def _take_up(session: Session, numbers: Sequence[int]) -> None:
     """Takes the last entries of an instrument up, the newest first: an older one is named by a newer one."""
-    for end in range(len(ids), 0, -500):
-        session.execute(delete(Entry).where(col(Entry.id).in_(ids[max(0, end - 500) : end])))
-    session.expire_all()
+    for end in range(len(numbers), 0, -500):
+        some = numbers[max(0, end - 500) : end]
+        session.execute(delete(EntryRecord).where(col(EntryRecord.id).in_(some)))
 
 
-def _set_down(session: Session, batch: list[Entry], origins: dict[str, str]) -> dict[EntryName, int | None]:
-    session.add_all(batch)
-    session.flush()
-    return {entry_name(row, origins): row.id for row in batch}
-
-
-def _merged(old: Sequence[KeptEntry], new: Sequence[KeptEntry]) -> list[KeptEntry]:
+def _merged(old: Sequence[FileEntry], new: Sequence[FileEntry]) -> list[FileEntry]:
     """Both in one; an entry never comes before the one that it voids, whatever their clocks said."""
-    made: list[KeptEntry] = []
+    made: list[FileEntry] = []
     left, right = list(old[::-1]), list(new[::-1])
     waiting = {entry.name for entry in left}
     while left and right:
-        if left[-1].at <= right[-1].at or right[-1].voids in waiting:
+        if left[-1].at <= right[-1].at or right[-1].voided in waiting:
             waiting.discard(left[-1].name)
             made.append(left.pop())
         else:
             made.append(right.pop())
     return made + left[::-1] + right[::-1]
-
-
-def _row(entry: KeptEntry, setup_id: str, voids: int | None) -> Entry:
-    return Entry(
-        setup_id=setup_id,
-        form_id=entry.origin,
-        part=entry.part,
-        at=entry.at,
-        kind=entry.kind,
-        check=entry.check,
-        slot=entry.slot,
-        value=entry.value,
-        unit=entry.unit,
-        typed=entry.typed,
-        tool=entry.tool,
-        error=entry.error,
-        detail=json.dumps(entry.detail, ensure_ascii=False, allow_nan=False),
-        voids=voids,
-    )

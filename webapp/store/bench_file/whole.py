@@ -7,91 +7,61 @@ such a bench in again.
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime
-from typing import Any
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
-from sqlmodel import Session, col, select
+from sqlalchemy import bindparam
+from sqlalchemy import select as select_columns
+from sqlmodel import Session, col, func, select
 
+from webapp.setups.bench_file.schema import (
+    FORMAT,
+    VERSION,
+    BenchFile,
+    FileAirDay,
+    FileEntry,
+    FileInstrument,
+    FileSetup,
+    FileVersion,
+    Name,
+)
 from webapp.store.air_log import days as air
-from webapp.store.air_log.days import AirDay
+from webapp.store.asking import ask
+from webapp.store.entries import TOLD, entry_of
 from webapp.store.errors import NotFound
-from webapp.store.tables import Bench, Entry, Instrument, InstrumentVersion, Setup
+from webapp.store.tables import Bench, EntryRecord, Instrument, InstrumentVersion, Setup, columns
 
-EntryName = tuple[str, str, int]
-"""An entry's setup (its origin), form and part."""
-
-
-@dataclass(frozen=True)
-class KeptVersion:
-    """One description of an instrument."""
-
-    number: int
-    created_at: datetime
-    spec_json: str
+_ENTRY, _SETUP = columns(EntryRecord), columns(Setup)
+_NAMED = (
+    select_columns(_SETUP.form_id, _ENTRY.form_id, _ENTRY.part, *TOLD)
+    .where(_ENTRY.setup_id == _SETUP.id, _SETUP.instrument_id == bindparam("instrument"))
+    .order_by(_ENTRY.id)
+)
 
 
-@dataclass(frozen=True)
-class KeptSetup:
-    """One setup; `finished_version` is the number of a description."""
+class Size(NamedTuple):
+    """How much there is on a bench."""
 
-    id: str
-    origin: str
-    started_at: datetime
-    finished_at: datetime | None
-    finished_version: int | None
+    instruments: int
+    setups: int
+    entries: int
+    days_of_air: int
 
 
-@dataclass(frozen=True)
-class KeptEntry:
-    """One line of a journal, naming others by their origin."""
-
-    setup: str
-    origin: str
-    part: int
-    at: datetime
-    kind: str
-    check: str
-    slot: str
-    value: float | None
-    unit: str
-    typed: str
-    tool: str
-    error: float | None
-    detail: dict[str, Any]
-    voids: EntryName | None
-
-    @property
-    def name(self) -> EntryName:
-        return self.setup, self.origin, self.part
+def size(session: Session, bench_id: str) -> Size:
+    """How much `dump` would give."""
+    mine = Instrument.bench_id == bench_id
+    entries = select(func.count(col(EntryRecord.id))).join(Setup).join(Instrument).where(mine)
+    return Size(
+        session.exec(select(func.count(col(Instrument.id))).where(mine)).one(),
+        session.exec(select(func.count(col(Setup.id))).join(Instrument).where(mine)).one(),
+        session.exec(entries).one(),
+        len(air.kept_days(session, bench_id)),
+    )
 
 
-@dataclass(frozen=True)
-class KeptInstrument:
-    """One instrument whole; the entries of all its setups in the order they were recorded."""
-
-    id: str
-    origin: str
-    created_at: datetime
-    archived_at: datetime | None
-    versions: tuple[KeptVersion, ...]
-    setups: tuple[KeptSetup, ...]
-    entries: tuple[KeptEntry, ...]
-
-
-@dataclass(frozen=True)
-class KeptBench:
-    """Everything on a bench but the keys to it."""
-
-    unit: str
-    instruments: tuple[KeptInstrument, ...]
-    air: tuple[AirDay, ...]
-
-
-def dump(session: Session, bench_id: str) -> KeptBench:
-    """Everything on a bench, instruments oldest first; raises NotFound."""
+def dump(session: Session, bench_id: str) -> BenchFile:
+    """Everything on a bench but the keys to it, instruments oldest first; raises NotFound."""
     bench = session.get(Bench, bench_id)
     if bench is None:
         raise NotFound
@@ -100,53 +70,57 @@ def dump(session: Session, bench_id: str) -> KeptBench:
         .where(Instrument.bench_id == bench_id)
         .order_by(col(Instrument.created_at), col(Instrument.form_id))
     )
-    kept = tuple(instrument_whole(session, row) for row in found.all())
-    return KeptBench(bench.unit, kept, tuple(air.kept_days(session, bench_id)))
-
-
-def instrument_whole(session: Session, row: Instrument) -> KeptInstrument:
-    """One instrument with everything recorded about it."""
-    versions = session.exec(
-        select(InstrumentVersion)
-        .where(InstrumentVersion.instrument_id == row.id)
-        .order_by(col(InstrumentVersion.number))
-    )
-    setups = session.exec(
-        select(Setup).where(Setup.instrument_id == row.id).order_by(col(Setup.started_at), col(Setup.form_id))
-    ).all()
-    entries = entry_rows(session, row.id)
-    origins = {setup.id: setup.form_id for setup in setups}
-    names = {entry.id: entry_name(entry, origins) for entry in entries}
-    return KeptInstrument(
-        row.id,
-        row.form_id,
-        row.created_at,
-        row.archived_at,
-        tuple(KeptVersion(v.number, v.created_at, v.spec) for v in versions),
-        tuple(KeptSetup(s.id, s.form_id, s.started_at, s.finished_at, s.finished_version) for s in setups),
-        tuple(_kept(e, names) for e in entries),
+    instruments = tuple(_instrument(session, row) for row in found.all())
+    days = tuple(FileAirDay.model_validate(vars(day)) for day in air.kept_days(session, bench_id))
+    return BenchFile.model_validate(
+        {"format": FORMAT, "version": VERSION, "unit": bench.unit, "instruments": instruments, "air": days}
     )
 
 
-def entry_rows(session: Session, instrument_id: str) -> Sequence[Entry]:
-    """An instrument's entries in the order they were recorded."""
+def _instrument(session: Session, row: Instrument) -> FileInstrument:
+    return FileInstrument(
+        id=row.id,
+        origin=row.form_id,
+        created_at=row.created_at,
+        archived_at=row.archived_at,
+        versions=tuple(FileVersion.of(v.number, v.created_at, v.spec) for v in versions(session, row.id)),
+        setups=tuple(
+            FileSetup(
+                id=setup.id,
+                origin=setup.form_id,
+                started_at=setup.started_at,
+                finished_at=setup.finished_at,
+                finished_version=setup.finished_version,
+            )
+            for setup in setups(session, row.id)
+        ),
+        entries=tuple(entries(session, row.id).values()),
+    )
+
+
+def versions(session: Session, instrument_id: str) -> Sequence[InstrumentVersion]:
+    """An instrument's descriptions, the first one first."""
     return session.exec(
-        select(Entry)
-        .join(Setup, col(Setup.id) == col(Entry.setup_id))
-        .where(Setup.instrument_id == instrument_id)
-        .order_by(col(Entry.id))
+        select(InstrumentVersion)
+        .where(InstrumentVersion.instrument_id == instrument_id)
+        .order_by(col(InstrumentVersion.number))
     ).all()
 
 
-def entry_name(entry: Entry, origins: dict[str, str]) -> EntryName:
-    """What an entry is known by, given the origins of the setups by their ids."""
-    return origins[entry.setup_id], entry.form_id, entry.part
+def setups(session: Session, instrument_id: str) -> Sequence[Setup]:
+    """An instrument's setups, the oldest first."""
+    return session.exec(
+        select(Setup)
+        .where(Setup.instrument_id == instrument_id)
+        .order_by(col(Setup.started_at), col(Setup.form_id))
+    ).all()
 
 
-def _kept(entry: Entry, names: dict[int | None, EntryName]) -> KeptEntry:
-    setup, origin, part = names[entry.id]
-    voids = names[entry.voids] if entry.voids is not None else None
-    return KeptEntry(
-        setup, origin, part, entry.at, entry.kind, entry.check, entry.slot, entry.value, entry.unit,
-        entry.typed, entry.tool, entry.error, json.loads(entry.detail), voids,
-    )  # fmt: skip
+def entries(session: Session, instrument_id: str) -> Mapping[int, FileEntry]:
+    """The entries of all an instrument's setups in the order they were recorded, by their numbers here."""
+    found: dict[int, FileEntry] = {}
+    for setup, origin, part, *told in ask(session, _NAMED, instrument=instrument_id):
+        entry = entry_of(told)
+        name: Name = setup, origin, part
+        found[entry.id] = FileEntry.of(entry, name, found[entry.voids].name if entry.voids else None)
+    return found
