@@ -162,7 +162,7 @@ def judge(status: int, text: str, headers: dict[str, str], sent: object) -> None
     assert "a=b" not in headers.get("set-cookie", ""), sent
 
 
-@quick(260)
+@quick(180)
 @given(data=st.data())
 def test_nothing_typed_into_a_form_is_a_failure(
     client: TestClient, forms: list[Target], data: st.DataObject

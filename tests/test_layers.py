@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -45,6 +46,11 @@ MAY_NAME_AN_ENGINE = {"app.py", "command/demo.py", "command/opening.py", "web/st
 SQL_WORDS = ("SELECT ", "INSERT INTO", "DELETE FROM", "CREATE TABLE", "PRAGMA ", "BEGIN IMMEDIATE")
 
 
+@cache
+def tree_of(module: Path) -> ast.Module:
+    return ast.parse(module.read_text(encoding="utf-8"))
+
+
 def modules(layer: str = "") -> list[Path]:
     return sorted((ROOT / layer).rglob("*.py"))
 
@@ -56,7 +62,7 @@ def place(module: Path) -> str:
 
 def imported(module: Path) -> Iterator[tuple[int, str]]:
     """Every module named by an import anywhere in the file, also inside functions."""
-    for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(module)):
         if isinstance(node, ast.Import):
             yield from ((node.lineno, alias.name) for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -90,7 +96,7 @@ def test_every_folder_has_its_rule() -> None:
 def test_only_the_store_knows_sql(module: Path) -> None:
     if place(module) == "store":
         return
-    tree = ast.parse(module.read_text(encoding="utf-8"))
+    tree = tree_of(module)
     named = {name.split(".")[0] for _, name in imported(module)} & SQL
     if module.relative_to(ROOT).as_posix() in MAY_NAME_AN_ENGINE:
         names = {
@@ -124,7 +130,7 @@ def test_the_sums_read_no_file_and_no_clock(layer: str) -> None:
     read = {"now", "today", "utcnow", "read_text", "read_bytes"}
     wrong = []
     for module in modules(layer):
-        for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+        for node in ast.walk(tree_of(module)):
             if not isinstance(node, ast.Call):
                 continue
             by_name = isinstance(node.func, ast.Name) and node.func.id in opened
@@ -201,7 +207,7 @@ def test_no_two_modules_of_setups_lean_on_one_another() -> None:
     names = {name.removesuffix(".__init__"): module for name, module in names.items()}
     leans: dict[str, set[str]] = {name: set() for name in names}
     for name, module in names.items():
-        for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+        for node in ast.walk(tree_of(module)):
             if isinstance(node, ast.ImportFrom):
                 whole = [f"{node.module}.{alias.name}" for alias in node.names]
                 leans[name] |= {one if one in names else node.module or "" for one in whole} & names.keys()
@@ -217,7 +223,7 @@ def test_checks_are_asked_through_their_table() -> None:
         name = module.relative_to(ROOT).as_posix()
         if name.startswith(("setups/checks/", "pages/")):
             continue
-        for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+        for node in ast.walk(tree_of(module)):
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("webapp.setups.checks"):
                 own = node.module != "webapp.setups.checks"
                 if own or {alias.name for alias in node.names} - {"CHECKS", "READ_CHECKS"}:
@@ -237,7 +243,7 @@ def test_fewer_and_fewer_places_ask_which_check_it_is() -> None:
     for module in modules():
         if module.relative_to(ROOT).as_posix().startswith("setups/checks/"):
             continue
-        nodes = list(ast.walk(ast.parse(module.read_text(encoding="utf-8"))))
+        nodes = list(ast.walk(tree_of(module)))
         naming += any(is_check(node) for node in nodes)
         compared = [(node.left, *node.comparators) for node in nodes if isinstance(node, ast.Compare)]
         asking += sum(any(map(is_check, sides)) for sides in compared)

@@ -26,15 +26,17 @@ TOO_SMALL = """least => [...document.querySelectorAll(
     .map(([e, r]) => `${e.outerHTML.slice(0, 90)} ${r.width.toFixed(1)} x ${r.height.toFixed(1)}`)"""
 
 
-# The elements of kinds that were not looked at yet. A kind is what the style sheet goes by: name, classes and
-# state of an element and of the two that it is in.
+# Elements with words in them, of kinds not looked at yet. A kind is what the style sheet goes by: the name,
+# classes and state of an element and of the two that it is in.
 NEW_KINDS = """looked => {
     const states = ["type", "aria-current", "role", "disabled"];
     const state = e => states.filter(name => e.hasAttribute(name)).map(name => name + e.getAttribute(name));
     const own = e => e ? [e.tagName, ...e.classList, ...state(e)].join(".") : "";
     const kind = e => [e, e.parentElement, e.parentElement.parentElement].map(own).join(" < ");
+    const words = e => [...e.childNodes].some(node => node.nodeType === Node.TEXT_NODE && node.data.trim());
+    const coloured = e => words(e) || e.matches("input, select, textarea");
     const seen = new Set(looked);
-    window.newKinds = [...document.querySelectorAll("body *")].filter(e => !seen.has(kind(e)));
+    window.newKinds = [...document.querySelectorAll("body *")].filter(e => coloured(e) && !seen.has(kind(e)));
     return [...new Set(window.newKinds.map(kind))];
 }"""
 CONTRAST = """axe.run({include: window.newKinds}, {runOnly: ["color-contrast"], resultTypes: ["violations"]})
@@ -78,17 +80,21 @@ def unfold(page: Page) -> None:
     page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
 
 
-def violations(page: Page, looked_at: set[str] | None = None) -> list[str]:
-    """What axe finds amiss; of colours, which cost most, in light and in the dark where an element is of a
-    kind that is not in `looked_at` yet. They are in there afterwards."""
+# The kinds of element whose colours were looked at already, and were well.
+_well_coloured: set[str] = set()
+
+
+def violations(page: Page) -> list[str]:
+    """What axe finds amiss; of colours, which cost most, where there is a kind of element that was not looked
+    at before: in light and in the dark."""
     options = {"resultTypes": ["violations"], "rules": {"color-contrast": {"enabled": False}}}
     found = Axe().run(page, options=options).response["violations"]
-    if new := page.evaluate(NEW_KINDS, list(looked_at or ())):
+    if new := page.evaluate(NEW_KINDS, list(_well_coloured)):
         for scheme in ("dark", "light"):
             page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
             found += page.evaluate(CONTRAST)
-    if looked_at is not None:
-        looked_at.update(new)
+    if not found:
+        _well_coloured.update(new)
     return [f"{v['id']}: {v['nodes'][0]['html'][:160]} ({len(v['nodes'])})" for v in found]
 
 

@@ -13,13 +13,12 @@ def test_every_page_is_fit_for_everyone_and_for_a_phone(
     complaints.expected_statuses.add(404)
     page = new_page(demo_server, color_scheme="light")
     found: dict[str, list[str]] = {}
-    looked_at: set[str] = set()
     paths = pages_of(page)
     assert len(paths) > 35
     for path in paths:
         page.goto(path)
         unfold(page)
-        amiss = violations(page, looked_at) + scrolls_sideways(page) + too_small(page)
+        amiss = violations(page) + scrolls_sideways(page) + too_small(page)
         if amiss:
             found[path] = amiss
     assert found == {}
@@ -46,11 +45,10 @@ def test_what_asks_for_a_hand_is_fit_for_everyone(new_page: NewPage, server: Ser
     """The pages that come up only when something is amiss."""
     page = new_page(server)
     player = Player(page)
-    looked_at: set[str] = set()
 
     def look() -> None:
         unfold(page)
-        assert violations(page, looked_at) + scrolls_sideways(page) + too_small(page) == []
+        assert violations(page) + scrolls_sideways(page) + too_small(page) == []
 
     player.make_a_bass("Attic bass")
     player.press("Start a setup")

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from webapp.drawings.chart import ChartPoint, line_chart
-from webapp.drawings.shapes import Circle, Drawing, Line, Link, Polyline, Rect, Text
+from webapp.drawings.shapes import Circle, Drawing, Line, LinkedShape, Polyline, Rect, Text
 
 Judge = Callable[[Drawing], None]
 Width = tuple[float, float] | None
@@ -36,7 +36,7 @@ def test_points_lie_true_to_value_and_time() -> None:
 
 def test_only_points_with_an_address_are_links() -> None:
     drawing = line_chart(POINTS, TARGET, USUAL, "mm", "Relief")
-    links = [s for s in drawing.shapes if isinstance(s, Link)]
+    links = [s for s in drawing.shapes if isinstance(s, LinkedShape)]
     assert [link.href for link in links] == ["/entries/1"]
     assert links[0].label == "3 Mar 2024: 0.72 mm (before)"
     assert drawing.has_links

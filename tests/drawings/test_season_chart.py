@@ -20,7 +20,7 @@ from webapp.drawings.season_chart import (
     SeasonTurn,
     season_chart,
 )
-from webapp.drawings.shapes import Circle, Drawing, Line, Link, Polyline, Rect, Text
+from webapp.drawings.shapes import Circle, Drawing, Line, LinkedShape, Polyline, Rect, Text
 from webapp.drawings.time_axis import TimeAxis, thin, time_axis
 
 Judge = Callable[[Drawing], None]
@@ -50,8 +50,8 @@ def texts(drawing: Drawing) -> list[str]:
     return [s.text for s in drawing.flat() if isinstance(s, Text)]
 
 
-def links(drawing: Drawing) -> list[Link]:
-    return [s for s in drawing.shapes if isinstance(s, Link)]
+def links(drawing: Drawing) -> list[LinkedShape]:
+    return [s for s in drawing.shapes if isinstance(s, LinkedShape)]
 
 
 THREE = [point(0, 0.3, 0.3), point(100, 0.5, 0.4), point(300, 0.2, 0.45)]

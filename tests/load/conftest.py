@@ -1,3 +1,3 @@
-from tests.pages.conftest import client, player, trade
+from tests.pages.conftest import client, player, shelf, trade
 
-__all__ = ["client", "player", "trade"]
+__all__ = ["client", "player", "shelf", "trade"]

@@ -14,7 +14,7 @@ from tests.setups.seasons_past import Past, drifts, yearly_air
 from webapp.setups.advice import Advice
 from webapp.setups.journal import Part
 from webapp.setups.string_setting import setting_of
-from webapp.setups.swing_targets import Swing
+from webapp.setups.swing_targets import TouchSwing
 from webapp.setups.tryout.clearance_map import Room, clearance_map
 from webapp.setups.tryout.intonation_split import split_of
 from webapp.setups.verdicts import Word
@@ -144,7 +144,7 @@ def test_what_is_close_on_the_map(folder: Path) -> None:
     trade = changed(folder, "close_times = 1.25", "close_times = 1.6", "swing.toml")
     setting = setting_of(Bench(BASS).case(), 4)
     few, many = (
-        len(clearance_map(setting, Swing(0.9, 0.0, "typed"), times).of_room(Room.CLOSE))
+        len(clearance_map(setting, TouchSwing(0.9, 0.0, "typed"), times).of_room(Room.CLOSE))
         for times in (Bench(BASS).trade.swing.close_times, trade.swing.close_times)
     )
     assert 0 < few < many

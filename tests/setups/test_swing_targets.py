@@ -21,7 +21,7 @@ from webapp.setups.tryout.how_low import how_low
 from webapp.setups.tryout.touch_test import (
     Found,
     HeightTest,
-    NotFound,
+    TouchNotFound,
     boards_say,
     found_by_heights,
     rooms_mm,
@@ -221,14 +221,14 @@ def test_a_relief_that_was_never_read_makes_it_less_sure() -> None:
 
 @pytest.mark.parametrize("buzzed", [2.4, 2.6])
 def test_a_buzz_above_the_clean_height_is_a_contradiction(buzzed: float) -> None:
-    with pytest.raises(NotFound, match="must be lower"):
+    with pytest.raises(TouchNotFound, match="must be lower"):
         found_by_heights(Bench(BASS).case(), HeightTest(4, 2.4, TOOL_MM, buzzed))
 
 
 def test_a_height_that_lies_on_the_frets_says_so() -> None:
     bench = Bench(BASS)
     bench.reading("relief", 1.5)
-    with pytest.raises(NotFound, match="lie on a fret"):
+    with pytest.raises(TouchNotFound, match="lie on a fret"):
         found_by_heights(bench.case(), HeightTest(4, 0.3, TOOL_MM))
 
 
@@ -245,7 +245,7 @@ def test_whatever_is_plausible_is_answered(
     bench = bent(BASS, relief)
     try:
         found = found_by_heights(bench.case(), HeightTest(4, height, TOOL_MM, buzzed, way))
-    except NotFound as said:
+    except TouchNotFound as said:
         assert str(said).endswith(".")
         return
     case = case_with(bench, found)

@@ -23,10 +23,10 @@ from webapp.trade.words import (
     RodAccess,
     RodNut,
     RodType,
+    Rotation,
     ScrewHeads,
     Side,
     Touch,
-    Turn,
     label,
 )
 
@@ -146,11 +146,11 @@ def test_a_choice_is_worth_its_cards() -> None:
 
 def test_every_word_has_a_label_without_underscores() -> None:
     words = (Check, Family, Touch, PickupType, PickupAdjust, PickupPosition, RodType, RodNut, RodAccess)
-    for enum in (*words, Turn, BridgeType, ScrewHeads, Fitting, Side):
+    for enum in (*words, Rotation, BridgeType, ScrewHeads, Fitting, Side):
         for word in enum:
             assert label(word) and "_" not in label(word)
 
 
 def test_turns_have_opposites() -> None:
-    assert Turn.CLOCKWISE.other is Turn.ANTICLOCKWISE
-    assert Turn.ANTICLOCKWISE.other is Turn.CLOCKWISE
+    assert Rotation.CLOCKWISE.other is Rotation.ANTICLOCKWISE
+    assert Rotation.ANTICLOCKWISE.other is Rotation.CLOCKWISE

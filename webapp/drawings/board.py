@@ -25,7 +25,7 @@ HALF = 3.2  # half the size of a mark
 
 
 @dataclass(frozen=True)
-class Row:
+class BoardRow:
     """One row of the buzz board. `share` is the fret's part of the board's length, 0 for the open string."""
 
     fret: int
@@ -43,13 +43,13 @@ class BuzzMark:
     word: str = "buzz"
 
 
-def board_rows(scale_mm: float, fret_count: int) -> tuple[Row, ...]:
+def board_rows(scale_mm: float, fret_count: int) -> tuple[BoardRow, ...]:
     """Open string first, then every fret."""
     places = [float(fret_position(scale_mm, f)) for f in range(fret_count + 1)]
-    rows = [Row(0, "open", False, 0.0)]
+    rows = [BoardRow(0, "open", False, 0.0)]
     for fret in range(1, fret_count + 1):
         share = (places[fret] - places[fret - 1]) / places[-1]
-        rows.append(Row(fret, str(fret), fret in INLAYS, share))
+        rows.append(BoardRow(fret, str(fret), fret in INLAYS, share))
     return tuple(rows)
 
 

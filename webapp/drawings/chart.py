@@ -12,7 +12,7 @@ from webapp.drawings.shapes import (
     Circle,
     Drawing,
     Line,
-    Link,
+    LinkedShape,
     Plain,
     Polyline,
     Rect,
@@ -178,7 +178,7 @@ def _marks(axes: Axes, points: Sequence[ChartPoint], unit: str, places: int) -> 
         mark = _mark(x, y, point.measured)
         if point.href:
             shapes.append(
-                Link(point.href, _point_words(point, unit, places), (Circle(x, y, 12, "hit"), mark))
+                LinkedShape(point.href, _point_words(point, unit, places), (Circle(x, y, 12, "hit"), mark))
             )
         else:
             shapes.append(mark)

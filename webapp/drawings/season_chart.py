@@ -23,7 +23,7 @@ from webapp.drawings.shapes import (
     Circle,
     Drawing,
     Line,
-    Link,
+    LinkedShape,
     Plain,
     Polyline,
     Rect,
@@ -224,20 +224,20 @@ def _marks(
     frame: _Frame, points: Sequence[SeasonPoint], turns: Sequence[SeasonTurn], with_air: bool
 ) -> list[Shape]:
     """Links in order of time, so that a keyboard goes through readings and turns as they happened."""
-    made: list[tuple[datetime, Link]] = [(p.at, _point(frame, p)) for p in points]
+    made: list[tuple[datetime, LinkedShape]] = [(p.at, _point(frame, p)) for p in points]
     made += [(t.at, _turn(frame, t, with_air)) for t in turns]
     return [link for _, link in sorted(made, key=lambda one: one[0])]
 
 
-def _point(frame: _Frame, point: SeasonPoint) -> Link:
+def _point(frame: _Frame, point: SeasonPoint) -> LinkedShape:
     x, y = frame.x(point.at), frame.y(point.measured)
     marks: list[Plain] = [Circle(x, y, 10, "hit"), Circle(x, y, 3.4, "point")]
     if point.chosen:
         marks += [Circle(x, y, 7, "chosen"), Circle(x, frame.y(point.by_itself), 4, "chosen")]
-    return Link(point.href, point.words, tuple(marks), id=point.id, current=point.chosen)
+    return LinkedShape(point.href, point.words, tuple(marks), id=point.id, current=point.chosen)
 
 
-def _turn(frame: _Frame, turn: SeasonTurn, with_air: bool) -> Link:
+def _turn(frame: _Frame, turn: SeasonTurn, with_air: bool) -> LinkedShape:
     """A flag, and a line down through both panels that spares the words between them."""
     x = frame.x(turn.at)
     flag = ((x - 5, TOP - 16), (x + 5, TOP - 16), (x, TOP - 7))
@@ -245,7 +245,7 @@ def _turn(frame: _Frame, turn: SeasonTurn, with_air: bool) -> Link:
     if with_air:
         marks.append(Line(x, AIR_TOP, x, AIR_TOP + AIR_HEIGHT, "turned"))
     marks += [Polyline(flag, "ink-fill", closed=True), Circle(x, TOP - 12, 10, "hit")]
-    return Link(turn.href, turn.words, tuple(marks))
+    return LinkedShape(turn.href, turn.words, tuple(marks))
 
 
 def _air(frame: _Frame, air: Sequence[AirValue]) -> Iterator[Shape]:

@@ -21,7 +21,7 @@ from webapp.drawings.shapes import (
     Text,
     stretch_sentence,
 )
-from webapp.drawings.table import Row, table
+from webapp.drawings.table import TableRow, table
 from webapp.drawings.units import MM, Units, long_length
 
 MARGIN = 10.0
@@ -190,19 +190,19 @@ def _string(scale: SectionScale, s: SectionString, half: float) -> list[Shape]:
     return shapes
 
 
-def _rows(strings: Sequence[SectionString], fret: int, units: Units) -> list[Row]:
+def _rows(strings: Sequence[SectionString], fret: int, units: Units) -> list[TableRow]:
     """The figures under the board: name, gap, verdict, what it should read, target."""
-    rows = [Row("", [s.label for s in strings], "strong")]
+    rows = [TableRow("", [s.label for s in strings], "strong")]
     gaps = [units.number(s.gap_mm) if s.gap_mm is not None else "–" for s in strings]
-    rows.append(Row(f"Gap over fret {fret}, {units.label}", gaps, "number", sets_width=True))
+    rows.append(TableRow(f"Gap over fret {fret}, {units.label}", gaps, "number", sets_width=True))
     if any(s.verdict for s in strings):
-        rows.append(Row("", [s.verdict for s in strings]))
+        rows.append(TableRow("", [s.verdict for s in strings]))
     if any(s.expected_mm is not None for s in strings):
         should = [units.number(s.expected_mm) if s.expected_mm is not None else "" for s in strings]
-        rows.append(Row(f"Should read, {units.label} (dashed circle)", should, sets_width=True))
+        rows.append(TableRow(f"Should read, {units.label} (dashed circle)", should, sets_width=True))
     lows = [units.number(s.target_low_mm) for s in strings]
-    rows.append(Row(f"Target from and to, {units.label}", lows, sets_width=True))
-    rows.append(Row("", [units.number(s.target_high_mm) for s in strings], sets_width=True))
+    rows.append(TableRow(f"Target from and to, {units.label}", lows, sets_width=True))
+    rows.append(TableRow("", [units.number(s.target_high_mm) for s in strings], sets_width=True))
     return rows
 
 

@@ -77,7 +77,7 @@ class Text:
 
 
 @dataclass(frozen=True)
-class Link:
+class LinkedShape:
     """Shapes that lead somewhere when tapped; `label` is what a screen reader says.
 
     `id` makes it a place that addresses can point at, `current` the one that is being looked at.
@@ -92,7 +92,7 @@ class Link:
 
 
 Plain = Line | Polyline | Circle | Rect | Text
-Shape = Plain | Link
+Shape = Plain | LinkedShape
 
 
 @dataclass(frozen=True)
@@ -107,7 +107,7 @@ class Drawing:
 
     @property
     def has_links(self) -> bool:
-        return any(isinstance(s, Link) for s in self.shapes)
+        return any(isinstance(s, LinkedShape) for s in self.shapes)
 
     @property
     def stretch_words(self) -> str:
@@ -123,7 +123,7 @@ class Drawing:
     def flat(self) -> Iterator[Plain]:
         """Every plain shape, those inside links too."""
         for shape in self.shapes:
-            if isinstance(shape, Link):
+            if isinstance(shape, LinkedShape):
                 yield from shape.shapes
             else:
                 yield shape
@@ -166,7 +166,7 @@ def extent(shape: Plain) -> tuple[float, float, float, float]:
 
 def bottom_of(shapes: Sequence[Plain] | Sequence[Shape]) -> float:
     """The lowest edge of any of them."""
-    plain = (p for s in shapes for p in (s.shapes if isinstance(s, Link) else (s,)))
+    plain = (p for s in shapes for p in (s.shapes if isinstance(s, LinkedShape) else (s,)))
     return max((extent(p)[3] for p in plain), default=0.0)
 
 

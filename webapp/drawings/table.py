@@ -13,7 +13,7 @@ CLEAR = 2.0
 
 
 @dataclass(frozen=True)
-class Row:
+class TableRow:
     """`sets_width`: the columns are made wide enough for it; other rows take more lines where they must."""
 
     heading: str
@@ -23,7 +23,7 @@ class Row:
 
 
 def table(
-    places: Sequence[tuple[float, float]], rows: Sequence[Row], top: float
+    places: Sequence[tuple[float, float]], rows: Sequence[TableRow], top: float
 ) -> tuple[list[Shape], float]:
     """The rows' shapes below `top` with leaders up to `places` (x rising, y), and where they end."""
     rows, column_width = _fitted(rows, len(places))
@@ -46,7 +46,7 @@ def table(
     return shapes, y + 8
 
 
-def _fitted(rows: Sequence[Row], count: int) -> tuple[list[Row], float]:
+def _fitted(rows: Sequence[TableRow], count: int) -> tuple[list[TableRow], float]:
     """The rows and a column width; where bold figures would be too broad for all the columns, plain ones."""
     width = _widest(rows)
     if count * (width + CLEAR) <= WIDTH - 2 * EDGE:
@@ -55,11 +55,11 @@ def _fitted(rows: Sequence[Row], count: int) -> tuple[list[Row], float]:
     return plain, min(_widest(plain), (WIDTH - 2 * EDGE) / max(count, 1) - CLEAR)
 
 
-def _widest(rows: Sequence[Row]) -> float:
+def _widest(rows: Sequence[TableRow]) -> float:
     return max((kind_width(t, row.kind) for row in rows if row.sets_width for t in row.texts), default=0.0)
 
 
-def _lines(row: Row, centres: Sequence[float]) -> list[int]:
+def _lines(row: TableRow, centres: Sequence[float]) -> list[int]:
     """One line where the texts clear each other, else they take turns on two, three, ..."""
     written = [i for i, text in enumerate(row.texts) if text]
     for count in range(1, len(written) + 1):

@@ -27,7 +27,7 @@ NARROWEST_MM = 0.3
 
 
 @dataclass(frozen=True)
-class Swing:
+class TouchSwing:
     """The swing of one open string at the pluck, mm, how sure it is, and where it comes from."""
 
     mm: float
@@ -54,7 +54,7 @@ def _clean_mm(
     return max(0.05, clean_swing(Neck(scale_mm, joint, frets, bow), saddle_mm, pluck_mm).swing_mm)
 
 
-def swing_for(frame: Frame, number: int, touch: Touch | None = None) -> Swing:
+def swing_for(frame: Frame, number: int, touch: Touch | None = None) -> TouchSwing:
     """The swing to allow on a string: the player's own where it was found by test, else the touch's.
 
     A swing found on one string is carried to the others in proportion to what a medium touch means there.
@@ -62,9 +62,9 @@ def swing_for(frame: Frame, number: int, touch: Touch | None = None) -> Swing:
     own = frame.spec.own_swing
     if touch is None and own is not None:
         share = table_swing_mm(frame, number, Touch.MEDIUM) / table_swing_mm(frame, own.string, Touch.MEDIUM)
-        return Swing(own.swing_mm * share, own.error_mm * share, "your own touch, found by test")
+        return TouchSwing(own.swing_mm * share, own.error_mm * share, "your own touch, found by test")
     chosen = touch or frame.spec.touch
-    return Swing(table_swing_mm(frame, number, chosen), 0.0, f"a {chosen.value} touch on this kind")
+    return TouchSwing(table_swing_mm(frame, number, chosen), 0.0, f"a {chosen.value} touch on this kind")
 
 
 def lowest_for(frame: Frame, number: int, swing_mm: float, relief_mm: float | None = None) -> LowestClean:

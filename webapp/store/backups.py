@@ -25,7 +25,7 @@ _NAME = re.compile(r"(?P<stem>.+)-(?P<stamp>\d{8}T\d{12}Z)-(?P<why>[\w-]+)")
 
 
 @dataclass(frozen=True)
-class Backup:
+class KeptCopy:
     path: Path
     made_at: datetime
     why: str
@@ -36,7 +36,7 @@ def folder_of(path: Path) -> Path:
     return path.parent / "backups"
 
 
-def listed(path: Path) -> list[Backup]:
+def listed(path: Path) -> list[KeptCopy]:
     """The database's own copies, the newest first (by the time in their names)."""
     found = []
     for file in folder_of(path).glob(f"{path.stem}-*{path.suffix}"):
@@ -45,7 +45,7 @@ def listed(path: Path) -> list[Backup]:
             continue
         with suppress(ValueError):
             found.append(
-                Backup(file, datetime.strptime(name["stamp"], STAMP).replace(tzinfo=UTC), name["why"])
+                KeptCopy(file, datetime.strptime(name["stamp"], STAMP).replace(tzinfo=UTC), name["why"])
             )
     return sorted(found, key=lambda backup: backup.made_at, reverse=True)
 
@@ -108,7 +108,7 @@ def thin(path: Path, keep: Path) -> None:
             backup.path.unlink(missing_ok=True)
 
 
-def newest_good(path: Path) -> Backup | None:
+def newest_good(path: Path) -> KeptCopy | None:
     """The newest copy that SQLite finds no fault with."""
     for backup in listed(path):
         with suppress(Unusable, sqlite3.Error, OSError):
@@ -126,7 +126,7 @@ def advice(path: Path) -> str:
     return f"Its newest good copy is of {day_of(good)}; put it back with: benchside restore {good.path}"
 
 
-def day_of(backup: Backup) -> str:
+def day_of(backup: KeptCopy) -> str:
     """When a copy was made, as people say it."""
     made = backup.made_at.astimezone()
     return f"{made.day} {made:%B %Y, %H:%M}"

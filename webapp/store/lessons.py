@@ -27,7 +27,7 @@ AGAIN = Limit("lesson again", 120, 600, timedelta(hours=1))
 SAME_FORM = timedelta(minutes=10)
 
 
-class TooMany(Exception):
+class TooManyStudents(Exception):
     """The bench has as many lessons as one may have."""
 
 
@@ -64,7 +64,7 @@ def add(
     if earlier is not None:
         raise AlreadyRecorded(earlier)
     if session.exec(select(func.count()).where(Lesson.bench_id == bench_id)).one() >= AT_MOST:
-        raise TooMany
+        raise TooManyStudents
     lesson = Lesson(
         bench_id=bench_id, form_id=form_id, created_at=at, students=students, link="", token_hash=""
     )

@@ -17,9 +17,9 @@ from webapp.trade.words import (
     RodAccess,
     RodNut,
     RodType,
+    Rotation,
     ScrewHeads,
     Touch,
-    Turn,
     rod_nut_end,
 )
 
@@ -74,7 +74,7 @@ class RodSpec(TradeModel):
     type: RodType
     nut_at: RodNut = RodNut.HEADSTOCK
     access: RodAccess = RodAccess.OPEN
-    tightens: Turn = Turn.CLOCKWISE
+    tightens: Rotation = Rotation.CLOCKWISE
     key_size: Annotated[str, Field(max_length=40)] = ""
 
 

@@ -93,16 +93,16 @@ class RodAccess(StrEnum):
     NECK_OFF = "neck_off"
 
 
-class Turn(StrEnum):
+class Rotation(StrEnum):
     """A direction of turn as seen looking straight at the screw or rod nut."""
 
     CLOCKWISE = "clockwise"
     ANTICLOCKWISE = "anticlockwise"
 
     @property
-    def other(self) -> Turn:
+    def other(self) -> Rotation:
         """The opposite direction."""
-        return Turn.ANTICLOCKWISE if self is Turn.CLOCKWISE else Turn.CLOCKWISE
+        return Rotation.ANTICLOCKWISE if self is Rotation.CLOCKWISE else Rotation.CLOCKWISE
 
 
 class BridgeType(StrEnum):
@@ -147,7 +147,7 @@ Word = (
     | RodType
     | RodNut
     | RodAccess
-    | Turn
+    | Rotation
     | BridgeType
     | ScrewHeads
     | Fitting

@@ -25,7 +25,7 @@ import webapp
 from tests.conftest import on_sqlite
 from tests.pages.conftest import Form, Player, plain
 from webapp.pages.air import import_work as air_work
-from webapp.setups.air_log.csv_reading import BadRow, Plan, Row
+from webapp.setups.air_log.csv_reading import BadRow, LoggedRow, Plan
 from webapp.setups.air_log.dates import DateOrder
 from webapp.store import benches
 from webapp.store.air_log import days as air
@@ -319,7 +319,7 @@ class Gate:
         self.reached, self.open = threading.Event(), threading.Event()
         real = air_work.rows
 
-        def slow(*told: Any) -> Iterator[Row | BadRow]:
+        def slow(*told: Any) -> Iterator[LoggedRow | BadRow]:
             for count, row in enumerate(real(*told)):
                 if count == 2:
                     self.reached.set()
@@ -387,7 +387,7 @@ def test_one_import_at_a_time_and_the_same_form_twice_is_one(player: Player, gat
 def test_an_import_that_goes_wrong_says_so_and_adds_nothing(
     player: Player, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def wrong(*_: object) -> Iterator[Row | BadRow]:
+    def wrong(*_: object) -> Iterator[LoggedRow | BadRow]:
         raise RuntimeError("a fault of ours")
 
     monkeypatch.setattr(air_work, "rows", wrong)

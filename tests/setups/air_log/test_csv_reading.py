@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from webapp.setups.air_log.columns import DELIMITERS, HEAD_BYTES, NO_READINGS, Sheet, look
-from webapp.setups.air_log.csv_reading import BadRow, Gathered, Plan, Row, number, rows
-from webapp.setups.air_log.dates import DateOrder, Trouble, moment, orders
+from webapp.setups.air_log.csv_reading import BadRow, Gathered, LoggedRow, Plan, number, rows
+from webapp.setups.air_log.dates import DateOrder, DateTrouble, moment, orders
 from webapp.setups.air_log.lines import EMPTY, LONGEST_LINE, NO_TEXT, UNKNOWN, BadFile, lines_of
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -42,14 +42,14 @@ def plan_of(sheet: Sheet, order: DateOrder = DateOrder.DAY) -> Plan:
     )
 
 
-def read(raw: bytes, order: DateOrder = DateOrder.DAY, now: datetime = NOW) -> list[Row | BadRow]:
+def read(raw: bytes, order: DateOrder = DateOrder.DAY, now: datetime = NOW) -> list[LoggedRow | BadRow]:
     plan = plan_of(sheet_of(raw), order)
     return list(rows(lines_of([raw], plan.encoding), plan, now, BERLIN))
 
 
-def good(found: Iterable[Row | BadRow]) -> list[tuple[datetime, float, float]]:
-    assert all(isinstance(one, Row) for one in found), found
-    read = [one for one in found if isinstance(one, Row)]
+def good(found: Iterable[LoggedRow | BadRow]) -> list[tuple[datetime, float, float]]:
+    assert all(isinstance(one, LoggedRow) for one in found), found
+    read = [one for one in found if isinstance(one, LoggedRow)]
     return [(one.at, round(one.temperature_c, 6), one.humidity_percent) for one in read]
 
 
@@ -144,7 +144,7 @@ def test_a_file_that_cannot_be_used_is_refused_with_its_sentence(raw: bytes, sen
 def test_a_bad_line_is_listed_with_its_number_and_reason(line: str, reason: str) -> None:
     raw = f"Time,Temp,Hum\n1/2/2026 09:00,20,40\n\n{line}\n3/2/2026 11:00,22,50\n".encode()
     first, bad, last = read(raw)
-    assert isinstance(first, Row) and isinstance(last, Row) and (first.line, last.line) == (2, 5)
+    assert isinstance(first, LoggedRow) and isinstance(last, LoggedRow) and (first.line, last.line) == (2, 5)
     assert bad == BadRow(4, reason)
 
 
@@ -156,7 +156,7 @@ def test_fahrenheit_out_of_range_is_said_in_both() -> None:
 def test_a_clock_may_be_a_little_ahead_but_not_more() -> None:
     raw = b"Time,Temp,Hum\n2026-06-01T12:59:59Z,21,45\n2026-06-01T13:00:01Z,21,45\n"
     near, far = read(raw)
-    assert isinstance(near, Row) and isinstance(far, BadRow)
+    assert isinstance(near, LoggedRow) and isinstance(far, BadRow)
 
 
 @pytest.mark.parametrize(
@@ -327,9 +327,9 @@ def test_any_table_comes_back_as_it_was(how: Writing, readings: list[tuple[datet
         sheet.encoding, how.delimiter, sheet.skip, time, None, temperature, humidity, how.fahrenheit, order
     )
     found = list(rows(lines_of([raw], sheet.encoding), plan, NOW, BERLIN))
-    assert [one.at for one in found if isinstance(one, Row)] == [at for at, _, _ in readings]
+    assert [one.at for one in found if isinstance(one, LoggedRow)] == [at for at, _, _ in readings]
     for one, (_, warm, damp) in zip(found, readings, strict=True):
-        assert isinstance(one, Row)
+        assert isinstance(one, LoggedRow)
         assert one.temperature_c == pytest.approx(warm, abs=0.003 if how.fahrenheit else 1e-9)
         assert one.humidity_percent == pytest.approx(damp, abs=1e-9)
 
@@ -350,7 +350,7 @@ def test_whatever_is_uploaded_is_read_or_refused(raw: bytes) -> None:
         return
     plan = Plan(sheet.encoding, sheet.delimiter, sheet.skip, 0, None, 1, 2, False, DateOrder.DAY)
     for one in rows(lines_of([raw], sheet.encoding), plan, NOW, BERLIN):
-        assert isinstance(one, Row | BadRow)
+        assert isinstance(one, LoggedRow | BadRow)
 
 
 @given(st.text(max_size=40) | st.from_regex(r"[0-9]{1,14}|[0-9:./ TZ+-]{4,25}", fullmatch=True))
@@ -358,5 +358,5 @@ def test_any_text_is_a_moment_or_trouble(text: str) -> None:
     for order in DateOrder:
         try:
             assert moment(text, order, BERLIN).tzinfo is None
-        except Trouble as trouble:
+        except DateTrouble as trouble:
             assert str(trouble).endswith(".")

@@ -20,7 +20,7 @@ from webapp.setups.slots import Slot
 from webapp.setups.states import Act, SlotState
 from webapp.setups.verdicts import Word
 from webapp.trade.words import Check, RodAccess, RodNut, RodType
-from webapp.trade.words import Turn as Clock
+from webapp.trade.words import Rotation as Clock
 
 CW, ACW = Clock.CLOCKWISE, Clock.ANTICLOCKWISE
 RELIEF = READ_CHECKS[Check.RELIEF]

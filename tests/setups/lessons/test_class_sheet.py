@@ -12,7 +12,7 @@ from tests.setups.journals import BASS, Bench
 from webapp.setups.assess import assess_case
 from webapp.setups.journal import Part
 from webapp.setups.lesson import LessonCheck, LessonSheet
-from webapp.setups.lessons.class_sheet import BY_NAME, ClassSheet, Line, class_sheet, sheet_csv
+from webapp.setups.lessons.class_sheet import BY_NAME, ClassSheet, SheetLine, class_sheet, sheet_csv
 from webapp.setups.lessons.hand_in import HandIn, hand_in_of
 from webapp.setups.verdicts import Word
 from webapp.trade.words import Check
@@ -39,7 +39,9 @@ def handed(made: Bench) -> HandIn:
 
 
 def sheet(*handed_in: tuple[str, HandIn], sort: str = BY_NAME) -> ClassSheet:
-    lines = [Line(name, name, AT + timedelta(minutes=i), what) for i, (name, what) in enumerate(handed_in)]
+    lines = [
+        SheetLine(name, name, AT + timedelta(minutes=i), what) for i, (name, what) in enumerate(handed_in)
+    ]
     return class_sheet(lines, CHECKS, sort)
 
 

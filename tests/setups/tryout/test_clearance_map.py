@@ -8,7 +8,7 @@ from tests.setups.journals import ACOUSTIC, BASS, Bench, all_kinds
 from webapp.physics.clearance import clearances, reach_map
 from webapp.setups.journal import Part
 from webapp.setups.string_setting import setting_of
-from webapp.setups.swing_targets import Swing
+from webapp.setups.swing_targets import TouchSwing
 from webapp.setups.tryout.clearance_map import (
     AFTER_A_CHANGE,
     FROM_THE_OTHERS,
@@ -27,7 +27,7 @@ from webapp.trade.spec import OwnSwing
 
 
 def map_of(bench: Bench, number: int, swing_mm: float) -> ClearanceMap:
-    swing = Swing(swing_mm, 0.0, "typed")
+    swing = TouchSwing(swing_mm, 0.0, "typed")
     return clearance_map(setting_of(bench.case(), number), swing, bench.trade.swing.close_times)
 
 

@@ -9,7 +9,7 @@ from webapp.pages.air.words import date_words, job_path
 from webapp.pages.visit.forms import FormReader
 from webapp.setups.air_log.columns import DELIMITERS, PREVIEW, Sheet
 from webapp.setups.air_log.csv_reading import Plan
-from webapp.setups.air_log.dates import DateOrder, Trouble, is_local, moment, orders, shown
+from webapp.setups.air_log.dates import DateOrder, DateTrouble, is_local, moment, orders, shown
 from webapp.store.tables import ImportJob
 
 Options = tuple[tuple[str, str], ...]
@@ -140,6 +140,6 @@ def _orders(sheet: Sheet, time: str) -> Options:
 def _reads(cell: str, order: DateOrder) -> str:
     try:
         read: datetime = moment(cell, order, None)
-    except Trouble:
+    except DateTrouble:
         return ""
     return f": {shown(cell)} is {date_words(read.date())}"

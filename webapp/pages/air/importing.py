@@ -36,7 +36,7 @@ OVER = "This import has moved on since the page was shown."
 
 
 @dataclass(frozen=True)
-class Sent:
+class SentLog:
     """What came with the upload form, or the sentence about why it did not come."""
 
     file: UploadFile | None
@@ -87,16 +87,16 @@ class JobPage:
         return self.job.state in STOPPED
 
 
-async def read_upload(request: Request) -> Sent:
+async def read_upload(request: Request) -> SentLog:
     """The dependency that takes the file in, piece by piece, onto the disk."""
     try:
         form = await request.form(max_files=1, max_fields=10)
     except HTTPException as refusal:
-        return Sent(None, TOO_LARGE, 413) if refusal.status_code == 413 else Sent(None, NOT_WHOLE)
+        return SentLog(None, TOO_LARGE, 413) if refusal.status_code == 413 else SentLog(None, NOT_WHOLE)
     file = form.get("file")
     if not isinstance(file, UploadFile) or not file.filename:
-        return Sent(None, NO_FILE)
-    return Sent(file)
+        return SentLog(None, NO_FILE)
+    return SentLog(file)
 
 
 @router.get(IMPORT_PATH)
@@ -106,7 +106,7 @@ def ask(visit: Visiting) -> Response:
 
 
 @router.post(IMPORT_PATH)
-def upload(visit: Visiting, sent: Annotated[Sent, Depends(read_upload)]) -> Response:
+def upload(visit: Visiting, sent: Annotated[SentLog, Depends(read_upload)]) -> Response:
     """Keep the file and look at its beginning."""
     form = FormReader({})
     return answer(
@@ -117,7 +117,7 @@ def upload(visit: Visiting, sent: Annotated[Sent, Depends(read_upload)]) -> Resp
     )
 
 
-def _begin(visit: Visit, sent: Sent) -> Response:
+def _begin(visit: Visit, sent: SentLog) -> Response:
     if sent.file is None:
         raise NotKept(sent.fault, "file", sent.status)
     try:

@@ -17,7 +17,7 @@ from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.physics.lengths import Unit
 from webapp.physics.numbers import say_count
 from webapp.setups.air_log.csv_reading import humidity_percent, temperature_c
-from webapp.setups.air_log.dates import Trouble
+from webapp.setups.air_log.dates import DateTrouble
 from webapp.store.air_log import days as air
 from webapp.store.air_log import imports
 from webapp.store.air_log.days import LOGGED, AirDay
@@ -89,7 +89,7 @@ def _temperature(form: FormReader) -> float | None:
         return None
     try:
         return temperature_c(text, unit == "f")
-    except Trouble as trouble:
+    except DateTrouble as trouble:
         form.fault("temperature", str(trouble))
         return None
 
@@ -101,7 +101,7 @@ def _humidity(form: FormReader) -> float | None:
         return None
     try:
         return humidity_percent(text)
-    except Trouble as trouble:
+    except DateTrouble as trouble:
         form.fault("humidity", str(trouble))
         return None
 

@@ -130,7 +130,7 @@ def _today(visit: Visit) -> str:
 
 
 @dataclass(frozen=True)
-class Sent:
+class SentBench:
     """The file that came with the form, or why it did not come."""
 
     data: bytes = b""
@@ -139,16 +139,18 @@ class Sent:
     status: int = 422
 
 
-async def read_upload(request: Request) -> Sent:
+async def read_upload(request: Request) -> SentBench:
     """The dependency that takes the file in; the guard has refused a larger one before it is read."""
     try:
         form = await request.form(max_files=1, max_fields=10)
     except HTTPException as refusal:
-        return Sent(fault=TOO_LARGE, status=413) if refusal.status_code == 413 else Sent(fault=NOT_WHOLE)
+        if refusal.status_code == 413:
+            return SentBench(fault=TOO_LARGE, status=413)
+        return SentBench(fault=NOT_WHOLE)
     file = form.get("file")
     if not isinstance(file, UploadFile) or not file.filename:
-        return Sent(fault=NO_FILE)
-    return Sent(await file.read(), file.filename.replace("\\", "/").rpartition("/")[2][-120:])
+        return SentBench(fault=NO_FILE)
+    return SentBench(await file.read(), file.filename.replace("\\", "/").rpartition("/")[2][-120:])
 
 
 @router.get(IMPORT_PATH)
@@ -158,7 +160,7 @@ def ask(visit: Visiting) -> Response:
 
 
 @router.post(IMPORT_PATH)
-def take_in(visit: Visiting, sent: Annotated[Sent, Depends(read_upload)]) -> Response:
+def take_in(visit: Visiting, sent: Annotated[SentBench, Depends(read_upload)]) -> Response:
     """Take in what is not here yet, all in one go."""
     if sent.fault:
         return _refuse(visit, [sent.fault], 1, sent.status)

@@ -36,7 +36,7 @@ COLUMNS = (
 
 
 @dataclass(frozen=True)
-class Choice:
+class SeasonOf:
     """One place that can be looked at."""
 
     words: str
@@ -45,7 +45,7 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class Row:
+class SeasonRow:
     """One reading in words."""
 
     id: int
@@ -72,14 +72,14 @@ class SeasonPage:
 
     instrument: LoadedInstrument
     title: str
-    choices: tuple[Choice, ...]
+    choices: tuple[SeasonOf, ...]
     drift: Drift
     now: str
     chart: Drawing | None
-    point: Row | None
+    point: SeasonRow | None
     turns: tuple[tuple[int, str, str], ...]
     turns_more: int
-    rows: tuple[Row, ...]
+    rows: tuple[SeasonRow, ...]
     csv_href: str
     newer: str
     older: str
@@ -101,12 +101,12 @@ class _Season:
     def path(self) -> str:
         return f"{instrument_path(self.instrument.id)}/seasons"
 
-    def row(self, point: DriftPoint) -> Row:
+    def row(self, point: DriftPoint) -> SeasonRow:
         say = self.visit.say
         entry, setup = self.entries[point.measured.id]
         tool = self.visit.trade.tools.get(entry.tool)
         wood = point.wood_percent
-        return Row(
+        return SeasonRow(
             id=entry.id,
             when=dates.short_day(point.at),
             clock=dates.clock(point.at),
@@ -188,7 +188,7 @@ def _title(season: _Season) -> str:
     return "Relief" if season.slot == RELIEF else f"Height, {season.drift.label}"
 
 
-def _choices(season: _Season, passes: Sequence[LoadedSetup]) -> tuple[Choice, ...]:
+def _choices(season: _Season, passes: Sequence[LoadedSetup]) -> tuple[SeasonOf, ...]:
     """Relief, and every string whose height was ever read."""
     spec = season.instrument.spec
     read = {
@@ -198,7 +198,7 @@ def _choices(season: _Season, passes: Sequence[LoadedSetup]) -> tuple[Choice, ..
         if entry.kind is EntryKind.READING and entry.value is not None
     }
     return tuple(
-        Choice(slot_label(spec, slot), f"{season.path}?of={slot.key}", slot == season.slot)
+        SeasonOf(slot_label(spec, slot), f"{season.path}?of={slot.key}", slot == season.slot)
         for slot in (RELIEF, *map(height_slot, string_numbers(spec)))
         if slot.key in read or slot in (RELIEF, season.slot)
     )
@@ -209,7 +209,7 @@ def _now(season: _Season) -> str:
     return say.about(now.value, now.half) if now else ""
 
 
-def _chart(season: _Season, rows: Sequence[Row], chosen: int) -> Drawing:
+def _chart(season: _Season, rows: Sequence[SeasonRow], chosen: int) -> Drawing:
     units, bands = units_for(season.visit.unit.value), season.case.bands(season.slot)
     of = season.slot.key
     points = [

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Response
 
 from webapp.pages.history.drift_kept import daily_air, dues
 from webapp.pages.instrument.due import NextDue, next_due
-from webapp.pages.instrument.words import Standing, standing
+from webapp.pages.instrument.words import InstrumentStanding, standing
 from webapp.pages.visit.addresses import instrument_path
 from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import (
@@ -38,7 +38,7 @@ class BenchLine:
     name: str
     kind: str
     href: str
-    standing: Standing
+    standing: InstrumentStanding
     due: NextDue | None
 
 

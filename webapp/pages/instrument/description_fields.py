@@ -32,9 +32,9 @@ from webapp.trade.words import (
     RodAccess,
     RodNut,
     RodType,
+    Rotation,
     ScrewHeads,
     Touch,
-    Turn,
     Word,
     label,
     rod_nut_end,
@@ -51,7 +51,7 @@ OWN_TOUCH = "own"
 BASSES = (Family.BASS, Family.BASS_SHORT)
 
 
-class Board(StrEnum):
+class BoardShape(StrEnum):
     """The shape of the fretboard across the strings."""
 
     FLAT = "flat"
@@ -68,9 +68,9 @@ _TOUCH_HINTS = {
 TOUCHES: HintedOptions = tuple((t.value, capital(label(t)), _TOUCH_HINTS[t]) for t in Touch)
 OWN_TOUCH_OPTION = (OWN_TOUCH, "Your own", "as found by test")
 BOARDS: Options = (
-    (Board.FLAT.value, "Flat"),
-    (Board.SINGLE.value, "One radius"),
-    (Board.COMPOUND.value, "Compound: flatter towards the end"),
+    (BoardShape.FLAT.value, "Flat"),
+    (BoardShape.SINGLE.value, "One radius"),
+    (BoardShape.COMPOUND.value, "Compound: flatter towards the end"),
 )
 WOUND: Options = (("wound", "wound"), ("plain", "plain"))
 A_THREAD = "a thread, or “Not known”"
@@ -81,7 +81,7 @@ def options(words: type[Word]) -> Options:
     return tuple((word.value, capital(label(word))) for word in words)
 
 
-def _board(*shapes: Board) -> Callable[[FormReader], bool]:
+def _board(*shapes: BoardShape) -> Callable[[FormReader], bool]:
     return lambda form: form.raw("board") in shapes
 
 
@@ -118,12 +118,12 @@ SECTIONS: dict[str, tuple[Field, ...]] = {
         ChoiceField("board", "", "Fretboard", what="the shape of the board", options=BOARDS, open=True),
         LengthField(
             "radius_nut", "radius_nut_mm", "Radius", "On a compound board, at the nut.",
-            _board(Board.SINGLE, Board.COMPOUND),
+            _board(BoardShape.SINGLE, BoardShape.COMPOUND),
             unit=Unit.inch, likely=Band(low=150, high=650), widest=Band(low=100, high=2000),
         ),
         LengthField(
             "radius_end", "radius_end_mm", "Radius at the end of the board", "Only on a compound board.",
-            _board(Board.COMPOUND),
+            _board(BoardShape.COMPOUND),
             unit=Unit.inch, likely=Band(low=150, high=650), widest=Band(low=100, high=2000),
         ),
         TickField("headless", "headless", "It has no headstock", "Headless: it is tuned at the bridge."),
@@ -161,7 +161,7 @@ SECTIONS: dict[str, tuple[Field, ...]] = {
         ChoiceField(
             "rod_tightens", "rod.tightens", "It tightens",
             "Seen looking straight at the rod’s nut. Tighter makes the neck straighter.",
-            what="which way the rod tightens", options=options(Turn),
+            what="which way the rod tightens", options=options(Rotation),
         ),
         TextField(
             "rod_key", "rod.key_size", "Key", "Such as 4 mm hex. Leave empty if you do not know.", longest=40

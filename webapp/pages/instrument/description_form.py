@@ -19,7 +19,7 @@ from webapp.pages.instrument.description_fields import (
     TOUCH,
     TOUCHES,
     WOUND,
-    Board,
+    BoardShape,
     HintedOptions,
     offered,
     pickup_types,
@@ -188,9 +188,9 @@ class FormPage:
         if self.value("scale_treble"):
             scale += f" to {self._length_said('scale_treble')}, fanned"
         radius = self._length_said("radius_nut")
-        if self.form.raw("board") == Board.FLAT:
+        if self.form.raw("board") == BoardShape.FLAT:
             board = "flat board"
-        elif self.form.raw("board") == Board.COMPOUND:
+        elif self.form.raw("board") == BoardShape.COMPOUND:
             board = f"radius {radius} to {self._length_said('radius_end')}"
         else:
             board = f"radius {radius}"

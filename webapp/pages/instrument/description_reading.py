@@ -19,7 +19,7 @@ from webapp.pages.instrument.description_fields import (
     STRINGS_AT_MOST,
     TOUCH,
     WOUND,
-    Board,
+    BoardShape,
     gauge_field,
     offered,
     pickup_fields,
@@ -139,7 +139,7 @@ def _neck(reading: _Reading) -> dict[str, Any]:
         form.fault("joint", f"There are only {frets} frets: the neck cannot meet the body at fret {joint}.")
     if treble is None:
         parts["scale_treble_mm"] = bass
-    if parts.pop("") == Board.SINGLE:
+    if parts.pop("") == BoardShape.SINGLE:
         parts["radius_end_mm"] = parts["radius_nut_mm"]
     return parts
 

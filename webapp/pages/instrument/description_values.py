@@ -11,7 +11,7 @@ from webapp.pages.instrument.description_fields import (
     PICKUPS_AT_MOST,
     PLAIN_FIELDS,
     TOUCH,
-    Board,
+    BoardShape,
     pickup_fields,
 )
 from webapp.pages.instrument.string_rows import second
@@ -37,7 +37,7 @@ def form_values(spec: InstrumentSpec) -> dict[str, str]:
     own: dict[str, Any] = {
         "board": board.value,
         "scale_treble": spec.scale_treble_mm if spec.is_multiscale else None,
-        "radius_end": spec.radius_end_mm if board is Board.COMPOUND else None,
+        "radius_end": spec.radius_end_mm if board is BoardShape.COMPOUND else None,
     }
     values = {TOUCH.name: OWN_TOUCH if spec.own_swing else spec.touch.value}
     for name, field in PLAIN_FIELDS.items():
@@ -55,10 +55,10 @@ def tidy(mm: float) -> float:
     return round(mm, TENTH_OF_A_MICRON)
 
 
-def _board(spec: InstrumentSpec) -> Board:
+def _board(spec: InstrumentSpec) -> BoardShape:
     if spec.radius_nut_mm is None:
-        return Board.FLAT
-    return Board.SINGLE if spec.radius_nut_mm == spec.radius_end_mm else Board.COMPOUND
+        return BoardShape.FLAT
+    return BoardShape.SINGLE if spec.radius_nut_mm == spec.radius_end_mm else BoardShape.COMPOUND
 
 
 def _text(spec: InstrumentSpec, name: str, mm: float | None, usual: Unit) -> tuple[str, Unit]:

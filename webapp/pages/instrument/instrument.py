@@ -9,7 +9,7 @@ from fastapi import APIRouter, Response
 from webapp.pages.history.drift_kept import daily_air, dues
 from webapp.pages.instrument import description_form as instrument_form
 from webapp.pages.instrument.due import NextDue, next_due
-from webapp.pages.instrument.words import Fact, Standing, facts, standing
+from webapp.pages.instrument.words import Fact, InstrumentStanding, facts, standing
 from webapp.pages.visit.addresses import check_path, setup_path
 from webapp.pages.visit.case_loading import (
     LoadedInstrument,
@@ -54,7 +54,7 @@ class InstrumentPage:
     kind: str
     touch: str
     off_the_bench: str
-    standing: Standing
+    standing: InstrumentStanding
     due: tuple[NextDue, ...]
     checks: tuple[CheckLine, ...]
     setup_id: str

@@ -21,7 +21,7 @@ from webapp.trade.words import RodType, label
 
 
 @dataclass(frozen=True)
-class Standing:
+class InstrumentStanding:
     """How an instrument's newest setup stands."""
 
     under_way: bool = False
@@ -32,13 +32,13 @@ class Standing:
     repairer: tuple[str, ...] = ()
 
 
-def standing(passes: Sequence[LoadedSetup], now_standing: Assessment, now: datetime) -> Standing:
+def standing(passes: Sequence[LoadedSetup], now_standing: Assessment, now: datetime) -> InstrumentStanding:
     """What to say of an instrument: its setups, newest first, and how it stands after all of them."""
     full = [setup for setup in passes if not setup.quick]
     repairer = tuple(item.text for item in now_standing.repairer)
     relief = relief_words(now_standing.read_relief_at, now)
     if not full:
-        return Standing(read_relief=relief, repairer=repairer)
+        return InstrumentStanding(read_relief=relief, repairer=repairer)
     setup = full[0]
     found = setup.assessment
     if setup.row.finished_at is not None:
@@ -46,9 +46,10 @@ def standing(passes: Sequence[LoadedSetup], now_standing: Assessment, now: datet
         newest = passes[0]
         if newest.quick and newest.row.finished_at is not None:
             sentence += f", {_between(newest)} on {day(newest.row.finished_at)}"
-        return Standing(False, sentence, "", "", relief, repairer)
+        return InstrumentStanding(False, sentence, "", "", relief, repairer)
     sentence = f"Setup under way since {day(setup.row.started_at)}"
-    return Standing(True, sentence, next_words(found.next), setup_path(setup.id, "next"), relief, repairer)
+    path = setup_path(setup.id, "next")
+    return InstrumentStanding(True, sentence, next_words(found.next), path, relief, repairer)
 
 
 def _between(quick: LoadedSetup) -> str:

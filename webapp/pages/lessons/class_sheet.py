@@ -22,7 +22,7 @@ from webapp.pages.visit.dates import clock, day, short_day
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.csv_text import TYPE
 from webapp.setups.lesson import LessonSheet
-from webapp.setups.lessons.class_sheet import BY_NAME, ClassSheet, Line, Pointer, class_sheet, sheet_csv
+from webapp.setups.lessons.class_sheet import BY_NAME, ClassSheet, Pointer, SheetLine, class_sheet, sheet_csv
 from webapp.setups.lessons.hand_in import HandedCheck, HandIn
 from webapp.setups.say import Say, capital
 from webapp.store import hand_ins
@@ -44,7 +44,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Row:
+class SheetRow:
     """One student. Of `checks` and `places` one is filled: the whole sheet, or one check of it."""
 
     name: str
@@ -62,7 +62,7 @@ class SheetPage:
     columns: tuple[Column, ...]
     place_names: tuple[str, ...]
     unit: str
-    rows: tuple[Row, ...]
+    rows: tuple[SheetRow, ...]
     pointers: tuple[Pointer, ...]
     by_name: bool
     lesson_path: str
@@ -133,7 +133,9 @@ def _handed_in(visit: Visit, lesson_id: str) -> list[HandInRecord]:
 
 
 def _sheet(found: list[HandInRecord], lesson: LessonSheet, sort: str) -> ClassSheet:
-    lines = [Line(row.id, row.name, row.handed_at, HandIn.model_validate_json(row.what)) for row in found]
+    lines = [
+        SheetLine(row.id, row.name, row.handed_at, HandIn.model_validate_json(row.what)) for row in found
+    ]
     return class_sheet(lines, [one.check for one in lesson.checks], sort)
 
 
@@ -171,15 +173,18 @@ def _query(path: str, **asked: str) -> str:
     return f"{path}?{told}" if told else path
 
 
-def _row(path: str, line: Line, sheet: ClassSheet, chosen: Check | None, keys: list[str], say: Say) -> Row:
+def _row(
+    path: str, line: SheetLine, sheet: ClassSheet, chosen: Check | None, keys: list[str], say: Say
+) -> SheetRow:
     href, at = f"{path}/{line.id}", short_day(line.at)
     if chosen is None:
         found = (line.what.check(check) for check in sheet.checks)
-        return Row(line.name, href, at, checks=tuple(_cell(done, say) if done else None for done in found))
+        cells = tuple(_cell(done, say) if done else None for done in found)
+        return SheetRow(line.name, href, at, checks=cells)
     done = line.what.check(chosen)
     places = {place.key: seen_place(place, say) for place in done.places} if done else {}
     narrow = {key: replace(place, value=bare(place.value, say)) for key, place in places.items()}
-    return Row(line.name, href, at, places=tuple(narrow.get(key) for key in keys))
+    return SheetRow(line.name, href, at, places=tuple(narrow.get(key) for key in keys))
 
 
 def _cell(done: HandedCheck, say: Say) -> CheckSeen:

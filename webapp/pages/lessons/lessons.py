@@ -20,7 +20,7 @@ from webapp.setups.lesson import LessonSheet
 from webapp.setups.lessons.lesson_file import FILE_BYTES, BadLesson, lesson_file, read_lesson_file
 from webapp.store import hand_ins, lessons
 from webapp.store.engine import Session
-from webapp.store.lessons import AT_MOST, STUDENTS, LessonRow, TooMany
+from webapp.store.lessons import AT_MOST, STUDENTS, LessonRow, TooManyStudents
 from webapp.store.tokens import links_key
 from webapp.trade.content import Trade
 from webapp.trade.kinds import Kind
@@ -228,7 +228,7 @@ def _keep(visit: Visit, form_id: str, sheet: LessonSheet, students: int) -> str:
         with visit.writing() as session:
             text = sheet.model_dump_json()
             return lessons.add(session, visit.bench_id, form_id, text, students, visit.now, seed)
-    except TooMany as full:
+    except TooManyStudents as full:
         raise NotKept(FULL) from full
 
 

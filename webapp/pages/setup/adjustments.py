@@ -48,7 +48,7 @@ CHANGED = "What is to be turned here has changed since this page was shown. Look
 
 
 @dataclass(frozen=True)
-class Place:
+class Decided:
     """One place as it stands, and what is to be turned there; `do` is what only this place needs."""
 
     state: SlotState
@@ -77,7 +77,7 @@ class AdjustPage:
     single: bool
     heading: str
     kicker: str
-    places: tuple[Place, ...]
+    places: tuple[Decided, ...]
     before: tuple[str, ...]
     after: tuple[str, ...]
     then: tuple[str, ...]
@@ -97,7 +97,7 @@ class AdjustPage:
         return " ".join(place.state.slot.key for place in self.places)
 
     @property
-    def only(self) -> Place:
+    def only(self) -> Decided:
         return self.places[0]
 
     @property
@@ -279,10 +279,10 @@ def _alike(lines: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
     return tuple(some[0] for some in same)
 
 
-def _place(setup: LoadedSetup, state: SlotState, do: tuple[str, ...], single: bool) -> Place:
+def _place(setup: LoadedSetup, state: SlotState, do: tuple[str, ...], single: bool) -> Decided:
     advice, bands = state.advice, state.bands
     turn = advice.turn if advice else None
-    return Place(
+    return Decided(
         state=state,
         value=value_words(setup, state),
         standard=_standard(setup, state),

@@ -11,7 +11,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, HTTPException
 from fastapi.responses import Response
 
-from webapp.drawings.board import Row, board_rows
+from webapp.drawings.board import BoardRow, board_rows
 from webapp.pages.setup.just_read import Flash, flash
 from webapp.pages.visit.addresses import REST, check_path, question_name, setup_path
 from webapp.pages.visit.answering import answer, recorded
@@ -50,7 +50,7 @@ class QuestionPage:
     guide: CheckPage
     cautions: tuple[str, ...]
     flash: Flash | None
-    rows: tuple[Row, ...] = ()
+    rows: tuple[BoardRow, ...] = ()
     strings: tuple[tuple[int, str], ...] = ()
     checked: frozenset[str] = frozenset()
     ages: tuple[tuple[str, str], ...] = ()

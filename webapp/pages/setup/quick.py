@@ -12,7 +12,7 @@ from fastapi.responses import Response
 from webapp.pages.setup.just_read import value_words
 from webapp.pages.setup.reading_ask import Ask, ask_of
 from webapp.pages.setup.reading_form import read_entries
-from webapp.pages.setup.reading_help import Row, check_name, lines_for, rows_for
+from webapp.pages.setup.reading_help import ReadingRow, check_name, lines_for, rows_for
 from webapp.pages.visit.addresses import instrument_path
 from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import (
@@ -47,7 +47,7 @@ class QuickAsk:
     """One check's readings on the screen, and how they are taken."""
 
     ask: Ask
-    rows: tuple[Row, ...]
+    rows: tuple[ReadingRow, ...]
     title: str
     hint: str
 
@@ -203,7 +203,7 @@ def build(visit: Visit, instrument: LoadedInstrument, case: Case, form: FormRead
     )
 
 
-def _rows(ask: Ask, stands: Assessment) -> tuple[Row, ...]:
+def _rows(ask: Ask, stands: Assessment) -> tuple[ReadingRow, ...]:
     """The rows of one check; a lone one is called by its tool, as its check stands above it."""
     rows = rows_for(ask, [stands.slot(slot.key) for slot in ask.slots])
     return rows if len(rows) > 1 else tuple(replace(row, label=ask.method.label) for row in rows)

@@ -32,7 +32,7 @@ DRAWN_MM = 0.05
 
 
 @dataclass(frozen=True)
-class Row:
+class ReadingRow:
     """One field of a page: its place, its name, what to call it, and what it should show, if known.
 
     `before` is the last reading of a place that is read once more though nothing was turned. `group` heads
@@ -78,10 +78,10 @@ def lines_for(ask: Ask) -> tuple[str, str]:
     return ask.check.lines_together(ask.case, ask.slots, ask.method.key, ask.way)
 
 
-def rows_for(ask: Ask, states: Sequence[SlotState]) -> tuple[Row, ...]:
+def rows_for(ask: Ask, states: Sequence[SlotState]) -> tuple[ReadingRow, ...]:
     """One row for each place, in the order of its states."""
     return tuple(
-        Row(
+        ReadingRow(
             s.slot,
             ask.name(s.slot),
             _label(ask, s),
@@ -93,7 +93,7 @@ def rows_for(ask: Ask, states: Sequence[SlotState]) -> tuple[Row, ...]:
     )
 
 
-def grouped(rows: Sequence[Row]) -> tuple[tuple[str, tuple[Row, ...]], ...]:
+def grouped(rows: Sequence[ReadingRow]) -> tuple[tuple[str, tuple[ReadingRow, ...]], ...]:
     """The rows under their headings."""
     return tuple((group, tuple(some)) for group, some in groupby(rows, key=lambda row: row.group))
 

@@ -12,7 +12,7 @@ from webapp.pages.setup.just_read import Flash, flash, value_words
 from webapp.pages.setup.reading_ask import Ask, ask_of
 from webapp.pages.setup.reading_form import as_it_was_typed, read_entries
 from webapp.pages.setup.reading_help import (
-    Row,
+    ReadingRow,
     across,
     check_name,
     drawing_for,
@@ -46,7 +46,7 @@ class ReadPage:
     place: str
     ask: Ask
     states: tuple[SlotState, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[ReadingRow, ...]
     heading: str
     kicker: str
     lines: tuple[str, str]
@@ -63,7 +63,7 @@ class ReadPage:
         return read_path(self.setup.id, self.place)
 
     @property
-    def groups(self) -> tuple[tuple[str, tuple[Row, ...]], ...]:
+    def groups(self) -> tuple[tuple[str, tuple[ReadingRow, ...]], ...]:
         return grouped(self.rows)
 
     @property

@@ -18,7 +18,7 @@ from webapp.setups.string_setting import StringSetting, setting_of
 from webapp.setups.tryout.clearance_map import (
     ClearanceMap,
     NamedSwing,
-    Place,
+    OverFret,
     Rest,
     Room,
     clearance_map,
@@ -54,7 +54,7 @@ class ClearancePage:
     number: int
     touch: NamedSwing
     fretted: int
-    place: Place
+    place: OverFret
     asked: bool
     map: ClearanceMap
     rests: tuple[Rest, ...]
@@ -79,7 +79,7 @@ class ClearancePage:
         return held(self.fretted)
 
     @property
-    def open_place(self) -> Place | None:
+    def open_place(self) -> OverFret | None:
         """What the open string meets first; None where its nut was not read."""
         return None if self.starts[0] else self.map.tightest(0)
 
@@ -88,11 +88,11 @@ class ClearancePage:
         return f"?string={self.number}&touch={self.touch.key}"
 
     @property
-    def row(self) -> tuple[Place, ...]:
+    def row(self) -> tuple[OverFret, ...]:
         return self.map.row(self.fretted)
 
     @property
-    def tightest(self) -> tuple[Place, ...]:
+    def tightest(self) -> tuple[OverFret, ...]:
         """For every fretted note the place that is met first."""
         return tuple(self.map.tightest(fretted) for fretted in self.map.starts)
 
@@ -111,11 +111,11 @@ class ClearancePage:
             tuple(self._cell(place) for place in self.map.row(fretted)) for fretted in self.map.starts
         )
 
-    def _cell(self, place: Place) -> Cell:
+    def _cell(self, place: OverFret) -> Cell:
         here = self.asked and place == self.place
         return Cell(place.over, CELL_CLASS[place.room], self._short(place), here)
 
-    def _short(self, place: Place) -> str:
+    def _short(self, place: OverFret) -> str:
         length = self.closer.case.say.length
         left = f"{length(place.left_mm)} left" if place.left_mm >= 0 else f"{length(-place.left_mm)} short"
         where = f"{place.fretted or 'open'} over {place.over}"

@@ -21,8 +21,8 @@ from webapp.setups.tryout.clearance_map import Rest, rests_on
 from webapp.setups.tryout.touch_test import (
     BoardSays,
     HeightTest,
-    NotFound,
     TargetPair,
+    TouchNotFound,
     board_touch,
     boards_say,
     found_by_heights,
@@ -156,7 +156,7 @@ def _from_heights(visit: Visit, closer: Closer, form: FormReader) -> OwnSwing | 
     )
     try:
         return found_by_heights(case, test).own
-    except NotFound as doubt:
+    except TouchNotFound as doubt:
         form.fault("buzzed" if buzzed else "clean", str(doubt))
     except ValueError:
         form.fault("clean", "No touch swings a string that far. Measure the height and the relief again.")

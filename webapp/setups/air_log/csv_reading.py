@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from webapp.physics.numbers import say_number
 from webapp.setups.air_log.columns import split
-from webapp.setups.air_log.dates import DateOrder, Trouble, moment, shown
+from webapp.setups.air_log.dates import DateOrder, DateTrouble, moment, shown
 from webapp.setups.air_log.lines import LONGEST_LINE
 
 COLDEST_C, HOTTEST_C = -40.0, 60.0
@@ -47,7 +47,7 @@ class Plan:
         return max(self.time, self.clock or 0, self.temperature, self.humidity)
 
 
-class Row(NamedTuple):
+class LoggedRow(NamedTuple):
     """A good line: the moment on this computer's clock."""
 
     line: int
@@ -65,7 +65,7 @@ class BadRow(NamedTuple):
 
 def rows(
     lines: Iterable[str], plan: Plan, now: datetime, zone: tzinfo | None = None
-) -> Iterator[Row | BadRow]:
+) -> Iterator[LoggedRow | BadRow]:
     """Every line below the heading that is not blank, read or refused.
 
     `now` has a zone; what is later is in the future. `zone` (None: this computer's) is where the days begin.
@@ -76,50 +76,50 @@ def rows(
             continue
         try:
             yield _row(number, line, plan, latest, zone)
-        except Trouble as trouble:
+        except DateTrouble as trouble:
             yield BadRow(number, str(trouble))
 
 
-def _row(number: int, line: str, plan: Plan, latest: datetime, zone: tzinfo | None) -> Row:
+def _row(number: int, line: str, plan: Plan, latest: datetime, zone: tzinfo | None) -> LoggedRow:
     if len(line) >= LONGEST_LINE:
-        raise Trouble("This line is too long to be a reading.")
+        raise DateTrouble("This line is too long to be a reading.")
     cells = split(line, plan.delimiter)
     if len(cells) <= plan.last:
         columns = "1 column" if len(cells) == 1 else f"{len(cells)} columns"
-        raise Trouble(f"A column is missing: there are only {columns} here.")
+        raise DateTrouble(f"A column is missing: there are only {columns} here.")
     text = cells[plan.time] if plan.clock is None else f"{cells[plan.time]} {cells[plan.clock]}"
     if not text.strip():
-        raise Trouble("The time is missing.")
+        raise DateTrouble("The time is missing.")
     at = moment(text, plan.order, zone)
     if at > latest:
-        raise Trouble(f"{shown(text)} is in the future.")
+        raise DateTrouble(f"{shown(text)} is in the future.")
     if at.year < FIRST_YEAR:
-        raise Trouble(f"{shown(text)} is before {FIRST_YEAR}: the logger's clock was perhaps not set.")
+        raise DateTrouble(f"{shown(text)} is before {FIRST_YEAR}: the logger's clock was perhaps not set.")
     temperature = temperature_c(cells[plan.temperature], plan.fahrenheit)
-    return Row(number, at, temperature, humidity_percent(cells[plan.humidity]))
+    return LoggedRow(number, at, temperature, humidity_percent(cells[plan.humidity]))
 
 
 def temperature_c(text: str, fahrenheit: bool) -> float:
-    """The temperature in Celsius; raises Trouble where it is none that a room can have."""
+    """The temperature in Celsius; raises DateTrouble where it is none that a room can have."""
     value = number(text)
     if value is None:
-        raise Trouble(_no_number(text, "temperature"))
+        raise DateTrouble(_no_number(text, "temperature"))
     celsius = (value - 32) * 5 / 9 if fahrenheit else value
     if not COLDEST_C <= celsius <= HOTTEST_C:
         said = f"{say_number(value)} °C"
         if fahrenheit:
             said = f"{say_number(value)} °F ({say_number(celsius, 1)} °C)"
-        raise Trouble(f"{said} cannot be right; −40 to 60 °C can be kept.")
+        raise DateTrouble(f"{said} cannot be right; −40 to 60 °C can be kept.")
     return celsius
 
 
 def humidity_percent(text: str) -> float:
-    """The relative humidity; raises Trouble where it is none."""
+    """The relative humidity; raises DateTrouble where it is none."""
     value = number(text)
     if value is None:
-        raise Trouble(_no_number(text, "humidity"))
+        raise DateTrouble(_no_number(text, "humidity"))
     if not 0.0 <= value <= 100.0:
-        raise Trouble(f"{say_number(value)} % cannot be right; humidity goes from 0 to 100 %.")
+        raise DateTrouble(f"{say_number(value)} % cannot be right; humidity goes from 0 to 100 %.")
     return value
 
 
@@ -145,7 +145,7 @@ class DayReadings:
     temperature_c: array[float] = field(default_factory=lambda: array("d"))
     humidity_percent: array[float] = field(default_factory=lambda: array("d"))
 
-    def add(self, row: Row) -> None:
+    def add(self, row: LoggedRow) -> None:
         at = row.at
         seconds = (at.hour * 60 + at.minute) * 60 + at.second
         # The hour that comes twice in autumn: its second passing is another moment.
@@ -164,7 +164,7 @@ class Gathered:
     bad: int = 0
     bad_rows: list[BadRow] = field(default_factory=list)
 
-    def add(self, item: Row | BadRow) -> None:
+    def add(self, item: LoggedRow | BadRow) -> None:
         if isinstance(item, BadRow):
             self.bad += 1
             if len(self.bad_rows) < BAD_SHOWN:

@@ -15,7 +15,7 @@ class DateOrder(StrEnum):
     MONTH = "month"
 
 
-class Trouble(Exception):
+class DateTrouble(Exception):
     """One line of the file cannot be used; the text says why."""
 
 
@@ -34,7 +34,7 @@ _SECONDS_SINCE_1970 = {10: 1, 13: 1000}
 
 
 def moment(text: str, order: DateOrder, zone: tzinfo | None) -> datetime:
-    """The moment on the clock of `zone` (None: this computer's), without a zone; raises Trouble.
+    """The moment on the clock of `zone` (None: this computer's), without a zone; raises DateTrouble.
 
     A time written with its own zone is moved to `zone`; one written without is taken as it stands.
     """
@@ -44,7 +44,7 @@ def moment(text: str, order: DateOrder, zone: tzinfo | None) -> datetime:
     try:
         return found.astimezone(zone).replace(tzinfo=None)
     except (OverflowError, OSError, ValueError):
-        raise Trouble(f"{shown(text)} is not a day of the calendar.") from None
+        raise DateTrouble(f"{shown(text)} is not a day of the calendar.") from None
 
 
 def _parsed(text: str, order: DateOrder) -> datetime:
@@ -60,7 +60,7 @@ def _parsed(text: str, order: DateOrder) -> datetime:
         return datetime.combine(datetime(year, month, day), at)
     except ValueError:
         first = f" with the {order.value} first" if is_local(text) else ""
-        raise Trouble(f"{shown(text)} is not a day of the calendar{first}.") from None
+        raise DateTrouble(f"{shown(text)} is not a day of the calendar{first}.") from None
 
 
 def _digits(text: str) -> datetime:
@@ -68,7 +68,7 @@ def _digits(text: str) -> datetime:
     try:
         return datetime.fromtimestamp(int(text) / _SECONDS_SINCE_1970[len(text)], UTC)
     except (KeyError, ValueError):
-        raise Trouble(_no_date(text)) from None
+        raise DateTrouble(_no_date(text)) from None
 
 
 def _date_parts(text: str, order: DateOrder) -> tuple[int, int, int, str]:
@@ -85,12 +85,12 @@ def _date_parts(text: str, order: DateOrder) -> tuple[int, int, int, str]:
     match = _MONTH_NAMED.fullmatch(text)
     if match:
         return _year(match[3], text), _month(match[1], text), int(match[2]), match[4] or ""
-    raise Trouble(_no_date(text))
+    raise DateTrouble(_no_date(text))
 
 
 def _year(text: str, whole: str) -> int:
     if len(text) not in (2, 4):
-        raise Trouble(_no_date(whole))
+        raise DateTrouble(_no_date(whole))
     return int(text) + (2000 if len(text) == 2 else 0)
 
 
@@ -98,21 +98,21 @@ def _month(text: str, whole: str) -> int:
     try:
         return _MONTHS.index(text[:3].lower()) + 1
     except ValueError:
-        raise Trouble(_no_date(whole)) from None
+        raise DateTrouble(_no_date(whole)) from None
 
 
 def clock_time(text: str) -> time:
-    """A time of day, perhaps with its zone; raises Trouble."""
+    """A time of day, perhaps with its zone; raises DateTrouble."""
     match = _CLOCK.fullmatch(text.strip())
     if match is None:
-        raise Trouble(f"{shown(text)} is not a time of day.")
+        raise DateTrouble(f"{shown(text)} is not a time of day.")
     hour, minute, second = int(match[1]), int(match[2]), int(match[3] or 0)
     if match[5]:
         hour = hour % 12 + (12 if match[5] in "Pp" else 0) if 1 <= hour <= 12 else 99
     try:
         return time(hour, minute, second, int((match[4] or "").ljust(6, "0")), _zone(match[6]))
     except ValueError:
-        raise Trouble(f"{shown(text)} is not a time of day.") from None
+        raise DateTrouble(f"{shown(text)} is not a time of day.") from None
 
 
 def _zone(text: str | None) -> tzinfo | None:
@@ -130,7 +130,7 @@ def is_date(text: str) -> bool:
     for order in DateOrder:
         try:
             _parsed(text.strip(), order)
-        except Trouble:
+        except DateTrouble:
             continue
         return True
     return False
@@ -140,7 +140,7 @@ def is_clock(text: str) -> bool:
     """Whether the text is a time of day without a date."""
     try:
         clock_time(text)
-    except Trouble:
+    except DateTrouble:
         return False
     return ":" in text
 

@@ -19,7 +19,7 @@ UNDONE = (Word.NOT_MEASURED, Word.MEASURE_AGAIN, Word.EXPECTED)
 
 
 @dataclass(frozen=True)
-class Line:
+class SheetLine:
     """One student's hand-in, under the name that they typed."""
 
     id: str
@@ -47,7 +47,7 @@ class Pointer:
 class ClassSheet:
     """The lines in order, and the checks that they hold."""
 
-    lines: tuple[Line, ...]
+    lines: tuple[SheetLine, ...]
     checks: tuple[Check, ...]
 
     @property
@@ -68,7 +68,7 @@ class ClassSheet:
         return tuple(found.items())
 
 
-def class_sheet(lines: Iterable[Line], checks: Sequence[Check], sort: str = BY_NAME) -> ClassSheet:
+def class_sheet(lines: Iterable[SheetLine], checks: Sequence[Check], sort: str = BY_NAME) -> ClassSheet:
     """The lines sorted by name, or by the key of a check with the neediest first."""
     by_name = sorted(lines, key=lambda line: (line.name.casefold(), line.at))
     found = {done.check for line in by_name for done in line.what.checks}
@@ -152,7 +152,7 @@ def _heads(sheet: ClassSheet) -> list[str]:
     return [*heads, "Turned"]
 
 
-def _cells(sheet: ClassSheet, line: Line) -> list[Cell]:
+def _cells(sheet: ClassSheet, line: SheetLine) -> list[Cell]:
     cells: list[Cell] = [line.name, line.at]
     for check in sheet.checks:
         done = line.what.check(check)

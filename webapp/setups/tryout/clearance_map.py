@@ -14,7 +14,7 @@ from webapp.physics.clearance import CleanSwing, clearances, reach_map
 from webapp.setups.case import Case
 from webapp.setups.slots import RELIEF, Slot, height_slot, nut_slot
 from webapp.setups.string_setting import StringSetting, heights_known
-from webapp.setups.swing_targets import Swing, swing_for
+from webapp.setups.swing_targets import TouchSwing, swing_for
 from webapp.trade.words import Touch
 
 OWN = "own"
@@ -29,7 +29,7 @@ class Room(StrEnum):
 
 
 @dataclass(frozen=True)
-class Place:
+class OverFret:
     """One pair of frets: the gap at rest and how far the string dips there, mm.
 
     It is close when a pluck `close_times` as hard would touch.
@@ -59,7 +59,7 @@ class NamedSwing:
 
     key: str
     label: str
-    swing: Swing
+    swing: TouchSwing
 
 
 def touch_keys(case: Case) -> tuple[str, ...]:
@@ -98,7 +98,7 @@ class ClearanceMap:
     """
 
     setting: StringSetting
-    swing: Swing
+    swing: TouchSwing
     gaps: NDArray[np.float64]
     dips: NDArray[np.float64]
     close_times: float
@@ -122,32 +122,32 @@ class ClearanceMap:
         """Swing still in hand before the first touch, mm at the pluck; below 0 it touches."""
         return self.clean.swing_mm - self.swing.mm
 
-    def place(self, fretted: int, over: int) -> Place:
+    def place(self, fretted: int, over: int) -> OverFret:
         """One pair. Raises ValueError unless first start <= fretted < over <= the last fret."""
         if not self.starts.start <= fretted < over <= self.fret_count:
             raise ValueError("the string can only touch a fret past the one that is held")
         gap, dip = float(self.gaps[fretted, over]), float(self.dips[fretted, over])
-        return Place(fretted, over, gap, dip, self.close_times)
+        return OverFret(fretted, over, gap, dip, self.close_times)
 
-    def row(self, fretted: int) -> tuple[Place, ...]:
+    def row(self, fretted: int) -> tuple[OverFret, ...]:
         """Every fret ahead of a fretted note, nearest first."""
         return tuple(self.place(fretted, over) for over in range(fretted + 1, self.fret_count + 1))
 
-    def tightest(self, fretted: int) -> Place:
+    def tightest(self, fretted: int) -> OverFret:
         """The fret ahead that a growing swing meets first. Raises ValueError at the last fret."""
         return min(self.row(fretted), key=lambda p: p.gap_mm / p.swing_mm if p.swing_mm else p.gap_mm)
 
-    def places(self) -> Iterator[Place]:
+    def places(self) -> Iterator[OverFret]:
         """Every pair, row by row."""
         for fretted in self.starts:
             yield from self.row(fretted)
 
-    def of_room(self, room: Room) -> tuple[Place, ...]:
+    def of_room(self, room: Room) -> tuple[OverFret, ...]:
         """The pairs that touch, are close, or are clear."""
         return tuple(place for place in self.places() if place.room is room)
 
 
-def clearance_map(setting: StringSetting, swing: Swing, close_times: float) -> ClearanceMap:
+def clearance_map(setting: StringSetting, swing: TouchSwing, close_times: float) -> ClearanceMap:
     """The map of a string for one touch."""
     gaps = clearances(setting.neck, setting.saddle_mm, setting.nut_mm)
     dips = swing.mm * reach_map(setting.neck, setting.pluck_mm)

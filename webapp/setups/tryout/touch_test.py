@@ -18,7 +18,7 @@ from webapp.trade.ranges import Bands
 from webapp.trade.spec import InstrumentSpec, OwnSwing
 
 
-class NotFound(ValueError):
+class TouchNotFound(ValueError):
     """The test says nothing; the message is a sentence for the player."""
 
 
@@ -58,13 +58,13 @@ class HeightTest:
 
 
 def found_by_heights(case: Case, test: HeightTest) -> Found:
-    """The swing of a test by raising. Raises NotFound where the two heights contradict each other."""
+    """The swing of a test by raising. Raises TouchNotFound where the two heights contradict each other."""
     if test.buzzed_mm is not None and test.buzzed_mm >= test.clean_mm:
-        raise NotFound("The height that buzzed must be lower than the one that was clean.")
+        raise TouchNotFound("The height that buzzed must be lower than the one that was clean.")
     there = _at_height(case, test, test.clean_mm)
     clean = there.clean.swing_mm
     if clean <= 0:
-        raise NotFound("At this height the string would lie on a fret. Measure relief and height again.")
+        raise TouchNotFound("At this height the string would lie on a fret. Measure relief and height again.")
     higher = _at_height(case, test, test.clean_mm + test.error_mm).action_mm - there.action_mm
     buzzed = clean
     if test.buzzed_mm is not None:

@@ -16,7 +16,7 @@ from sqlalchemy import bindparam, delete, insert, update
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select
 
-from webapp.store.air_log.merge import Packed, Readings, from_bytes, mean, pack, to_bytes, together
+from webapp.store.air_log.merge import AirReadings, Packed, from_bytes, mean, pack, to_bytes, together
 from webapp.store.asking import ask
 from webapp.store.errors import NotFound
 from webapp.store.tables import AirDayRecord, AirLogDay, Bench, ImportJob, columns
@@ -96,10 +96,10 @@ def add_days(session: Session, bench_id: str, new: Iterable[AirDay]) -> int:
     return len(added)
 
 
-def keep_readings(session: Session, bench_id: str, job_id: str, readings: Mapping[date, Readings]) -> int:
+def keep_readings(session: Session, bench_id: str, job_id: str, readings: Mapping[date, AirReadings]) -> int:
     """Adds an import's readings to the days they belong to; returns how many of them were new.
 
-    Readings that are all there already are not kept a second time.
+    AirReadings that are all there already are not kept a second time.
     """
     packed = {day: pack(one) for day, one in readings.items()}
     before = _logged(session, bench_id, list(packed))

@@ -14,7 +14,7 @@ from sqlalchemy import update
 from sqlmodel import Session, col, select
 
 from webapp.store.air_log import days as air
-from webapp.store.air_log.merge import Readings
+from webapp.store.air_log.merge import AirReadings
 from webapp.store.errors import NotFound, StoreError
 from webapp.store.tables import Bench, ImportJob, JobState
 
@@ -105,7 +105,7 @@ def finish(
     session: Session,
     bench_id: str,
     job_id: str,
-    readings: Mapping[date, Readings],
+    readings: Mapping[date, AirReadings],
     rows: int,
     bad: int,
     bad_rows: Sequence[tuple[int, str]],

@@ -21,7 +21,7 @@ Packed = npt.NDArray[np.uint64]
 _LIFT_C = 100.0
 
 
-class Readings(Protocol):
+class AirReadings(Protocol):
     """One day's readings, each at the same place in all three: any arrays of numbers."""
 
     @property
@@ -39,7 +39,7 @@ class Mean:
     rows: int
 
 
-def pack(readings: Readings) -> Packed:
+def pack(readings: AirReadings) -> Packed:
     """The distinct readings, in order of time; raises ValueError where one does not fit."""
     moment = np.asarray(readings.moment_ms, dtype=np.uint64)
     temperature = _hundredths(np.asarray(readings.temperature_c) + _LIFT_C)
