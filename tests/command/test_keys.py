@@ -13,7 +13,7 @@ from sqlmodel import select
 from tests.command.test_ways_in import NAME
 from tests.command.typed import refused, running, said_by
 from tests.forked import PATIENCE_S, free_port
-from webapp.command.arguments import Keys, read_command
+from webapp.command.arguments import read_command
 from webapp.command.keys import look_after
 from webapp.store import benches, instances, keys, ways_in
 from webapp.store.engine import open_store, reading, writing
@@ -67,9 +67,7 @@ def bench_ids(folder: Path) -> list[str]:
 
 
 def did(folder: Path, capsys: pytest.CaptureFixture[str], *arguments: str) -> list[str]:
-    command = read_command(["keys", "--data", str(folder), *arguments])
-    assert isinstance(command, Keys)
-    look_after(command)
+    look_after(read_command(["keys", "--data", str(folder), *arguments]))
     return capsys.readouterr().out.splitlines()
 
 
@@ -113,11 +111,12 @@ def test_a_bench_must_be_named_where_there_are_several_and_be_there(folder: Path
 
 def test_what_is_typed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     settings = Settings(tmp_path)
-    assert read_command(["keys", "--data", str(tmp_path)]) == Keys(settings, "")
-    assert read_command(["keys", "--data", str(tmp_path), "--bench=-b", "--revoke=-k"]) == Keys(
-        settings, "-b", "-k"
-    )
-    assert read_command(["keys", "--data", str(tmp_path), "--revoke-all"]) == Keys(settings, "", "", True)
+    told = [([], ("", "", False)), (["--bench=-b", "--revoke=-k"], ("-b", "-k", False)),
+            (["--revoke-all"], ("", "", True))]  # fmt: skip
+    for words, meant in told:
+        given = read_command(["keys", "--data", str(tmp_path), *words])
+        assert (given.do, given.settings) == ("keys", settings)
+        assert (given.bench, given.revoke or "", given.revoke_all) == meant
     for words in (["--revoke=a", "--revoke-all"], ["--revoke="], ["--revoke"], ["a"]):
         with pytest.raises(SystemExit) as ended:
             read_command(["keys", *words])

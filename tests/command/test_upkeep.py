@@ -14,7 +14,7 @@ from tests.command.test_ways_in import comes_in
 from tests.command.typed import ended, refused, running, said_by
 from tests.forked import PATIENCE_S, free_port, stop
 from tests.postgres import Server
-from webapp.command.arguments import Backup, Doctor, Move, Restore, read_command
+from webapp.command.arguments import read_command
 from webapp.store.engine import connect
 from webapp.store.upkeep.move import digests
 from webapp.web.settings import Settings
@@ -180,10 +180,15 @@ def test_an_address_that_is_none_is_one_sentence(tmp_path: Path) -> None:
 
 def test_what_is_read_of_the_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     settings = Settings(tmp_path)
-    assert read_command(["backup", "--data", str(tmp_path), "f"]) == Backup(settings, Path("f"))
-    assert read_command(["restore", "--data", str(tmp_path), "f"]) == Restore(settings, Path("f"))
-    assert read_command(["doctor", "--data", str(tmp_path)]) == Doctor(settings)
-    assert read_command(["move", "--from", "a", "--to", "b"]) == Move("a", "b")
+    for name in ("backup", "restore"):
+        given = read_command([name, "--data", str(tmp_path), "f"])
+        assert (given.do, given.settings, given.file) == (name, settings, Path("f"))
+    # Said before the command or after it.
+    for words in (["doctor", "--data", str(tmp_path)], ["--data", str(tmp_path), "doctor"]):
+        given = read_command(words)
+        assert (given.do, given.settings) == ("doctor", settings)
+    given = read_command(["move", "--from", "a", "--to", "b"])
+    assert (given.do, given.source, given.target) == ("move", "a", "b")
     monkeypatch.setenv("BENCHSIDE_DATABASE", "postgresql+psycopg://a@b/c")
     found = read_command(["doctor"])
-    assert isinstance(found, Doctor) and found.settings.database_url == "postgresql+psycopg://a@b/c"
+    assert found.settings.database_url == "postgresql+psycopg://a@b/c"

@@ -15,8 +15,7 @@ import pytest
 import webapp
 from tests.command.typed import refused, running, said_by
 from tests.forked import PATIENCE_S, free_port, stop
-from webapp.command.arguments import Link, NewBench, read_arguments, read_command
-from webapp.web.settings import Settings
+from webapp.command.arguments import read_arguments, read_command
 
 TOP = Path(webapp.__file__).parent.parent
 CERT, KEY = TOP / "tests" / "tls" / "cert.pem", TOP / "tests" / "tls" / "key.pem"
@@ -171,15 +170,14 @@ def test_what_the_commands_mean(tmp_path: Path) -> None:
     assert read_arguments(["--phone"]).host == "0.0.0.0"
     assert read_arguments(["--phone", "--host", "192.168.1.2"]).host == "192.168.1.2"
     assert read_arguments(["--name", "Shed.local"]).extra_hosts == ("shed.local",)
-    served = read_command(["serve", "--name", NAME, "--proxy", "10.0.0.0/24"])
-    assert isinstance(served, Settings)
+    served = read_arguments(["serve", "--name", NAME, "--proxy", "10.0.0.0/24"])
     assert served.hosted and served.secure and served.host == "127.0.0.1" and not served.open_browser
     assert served.address == f"https://{NAME}/" and served.phone_addresses() == (served.address,)
-    direct = read_command(
+    direct = read_arguments(
         ["serve", "--name", NAME, "--port", "8443", "--tls-cert", str(CERT), "--tls-key", str(KEY)]
     )
-    assert isinstance(direct, Settings) and direct.address == f"https://{NAME}:8443/"
+    assert direct.address == f"https://{NAME}:8443/"
     link = read_command(["link", "--data", str(tmp_path), "--bench", "abc"])
-    assert isinstance(link, Link) and (link.address, link.bench) == ("", "abc")
+    assert (link.do, link.host, link.bench) == ("link", None, "abc")
     new = read_command(["bench", "new", "--name", NAME])
-    assert isinstance(new, NewBench) and new.address == f"https://{NAME}/"
+    assert (new.do, new.called) == ("bench", NAME)

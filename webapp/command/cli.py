@@ -2,27 +2,17 @@
 
 from __future__ import annotations
 
+import argparse
 import os
 import sys
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
 from webapp.command import keys as keys_command
 from webapp.command import upkeep
-from webapp.command.arguments import (
-    Backup,
-    Command,
-    Doctor,
-    Keys,
-    Link,
-    Move,
-    NewBench,
-    Restore,
-    read_arguments,
-    read_command,
-)
+from webapp.command.arguments import NO_COMMAND, read_arguments, read_command
 from webapp.command.opening import beside, place_of, to_serve
 from webapp.command.serving import CannotStart, check_certificate, listen, prepare_folder
 from webapp.store import benches, instances, ways_in
@@ -36,9 +26,9 @@ __all__ = ["main", "read_arguments"]
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Does what was asked, or starts the app and serves until it is told to stop. Returns the exit code."""
-    command = read_command(sys.argv[1:] if arguments is None else arguments)
+    given = read_command(sys.argv[1:] if arguments is None else arguments)
     try:
-        return _do(command)
+        return _do(given)
     except Unusable as unusable:
         print(f"benchside: {unusable.sentence}", file=sys.stderr)
         return 1
@@ -47,24 +37,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 1
 
 
-def _do(command: Command) -> int:
-    if isinstance(command, Doctor):
-        return upkeep.examine(command)
-    if isinstance(command, Link):
-        print_link(command)
-    elif isinstance(command, Keys):
-        keys_command.look_after(command)
-    elif isinstance(command, NewBench):
-        make_bench(command)
-    elif isinstance(command, Backup):
-        upkeep.make_backup(command)
-    elif isinstance(command, Restore):
-        upkeep.put_back(command)
-    elif isinstance(command, Move):
-        upkeep.move_all(command)
-    else:
-        serve(command)
-    return 0
+def _do(given: argparse.Namespace) -> int:
+    if given.do in ("serve", NO_COMMAND):
+        serve(given.settings)
+        return 0
+    does: dict[str, Callable[[argparse.Namespace], int | None]] = {
+        "link": print_link,
+        "keys": keys_command.look_after,
+        "bench": make_bench,
+        "backup": upkeep.make_backup,
+        "restore": upkeep.put_back,
+        "doctor": upkeep.examine,
+        "move": upkeep.move_all,
+    }
+    return does[given.do](given) or 0
 
 
 def serve(settings: Settings) -> None:
@@ -137,22 +123,23 @@ def _announce(settings: Settings, link: str, phone_link: str) -> None:
     _say("Stop with Ctrl+C.")
 
 
-def print_link(command: Link) -> None:
+def print_link(given: argparse.Namespace) -> None:
     """A fresh link, for whoever may read the data on this computer."""
-    with beside(command.settings) as session:
+    with beside(given.settings) as session:
         instance = instances.get_or_make(session)
-        if instance.hosted and not command.bench:
+        if instance.hosted and not given.bench:
             raise CannotStart("this Benchside is hosted: say which bench, with --bench=ID.")
-        is_demo = command.settings.demo
-        bench_id = command.bench or benches.get_or_create_local_bench(session, is_demo=is_demo).id
-        address = command.address or instance.address or command.settings.address
+        is_demo = given.settings.demo
+        bench_id = given.bench or benches.get_or_create_local_bench(session, is_demo=is_demo).id
+        asked = given.settings.address if given.host or given.port else ""
+        address = asked or instance.address or given.settings.address
         _say(_entry_link(session, bench_id, address, ways_in.ENTRY_LASTS))
 
 
-def make_bench(command: NewBench) -> None:
+def make_bench(given: argparse.Namespace) -> None:
     """A bench for somebody, and the link to send them."""
-    with beside(command.settings) as session:
-        address = command.address or instances.get_or_make(session).address
+    with beside(given.settings) as session:
+        address = f"https://{given.called}/" if given.called else instances.get_or_make(session).address
         if not address:
             raise CannotStart("it was not served yet, so its address is not known: say it with --name.")
         bench_id = benches.make(session, datetime.now(UTC))

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import argparse
 from collections.abc import Sequence
 from datetime import UTC, datetime
 
-from webapp.command.arguments import Keys
 from webapp.command.opening import beside
 from webapp.command.serving import CannotStart
 from webapp.store import benches, instances, keys, ways_in
@@ -14,16 +14,16 @@ from webapp.store.errors import NotFound
 from webapp.store.keys import KeyRow
 
 
-def look_after(command: Keys) -> None:
+def look_after(given: argparse.Namespace) -> None:
     """Lists, or takes back what was asked for. No secret is ever printed: only their hashes are kept."""
     now = datetime.now(UTC)
-    with beside(command.settings) as session:
-        bench_id = _bench(session, command.bench)
+    with beside(given.settings) as session:
+        bench_id = _bench(session, given.bench)
         held = keys.list_for(session, bench_id)
-        if command.revoke_all:
+        if given.revoke_all:
             told = _all_back(session, bench_id, held, now)
-        elif command.revoke:
-            told = _one_back(session, bench_id, held, command.revoke, now)
+        elif given.revoke:
+            told = _one_back(session, bench_id, held, given.revoke, now)
         else:
             told = _listed(held)
     # Not before it is kept.

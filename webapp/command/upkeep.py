@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import argparse
 from contextlib import ExitStack
 from datetime import UTC, datetime
 from pathlib import Path
 
-from webapp.command.arguments import Backup, Doctor, Move, Restore
 from webapp.command.opening import place_of
 from webapp.command.serving import CannotStart, prepare_folder
 from webapp.store import backups, lock, postgres, sqlite
@@ -22,9 +22,9 @@ SERVERS_WORK = (
 )
 
 
-def make_backup(command: Backup) -> None:
+def make_backup(given: argparse.Namespace) -> None:
     """A copy of the data under a name of the player's own, also while the app runs."""
-    source, target = _file_of(command.settings), command.file.expanduser().absolute()
+    source, target = _file_of(given.settings), given.file.expanduser().absolute()
     if not source.exists():
         raise CannotStart(f"there is no data in {source.parent} yet.")
     if target.exists():
@@ -39,25 +39,25 @@ def make_backup(command: Backup) -> None:
     print(f"Copied to {target}")
 
 
-def put_back(command: Restore) -> None:
+def put_back(given: argparse.Namespace) -> None:
     """A copy in the data's place; what was there is kept aside."""
-    path = _file_of(command.settings)
+    path = _file_of(given.settings)
     prepare_folder(path.parent)
     try:
         with lock.hold(path):
-            done = restore.restore(path, command.file.expanduser().absolute(), datetime.now(UTC))
+            done = restore.restore(path, given.file.expanduser().absolute(), datetime.now(UTC))
             # Brings an older copy up to date at once, so that whatever is wrong is said here.
             open_store(path).dispose()
     except CANNOT as problem:
-        raise CannotStart(f"{command.file} could not be put back ({problem}).") from problem
-    print(f"Put back: {command.file}")
+        raise CannotStart(f"{given.file} could not be put back ({problem}).") from problem
+    print(f"Put back: {given.file}")
     if done.aside is not None:
         print(f"What was there before is kept in {done.aside}")
 
 
-def examine(command: Doctor) -> int:
+def examine(given: argparse.Namespace) -> int:
     """Says how the data is and what there is to do; the exit code is 1 where there is something."""
-    place = place_of(command.settings)
+    place = place_of(given.settings)
     if isinstance(place, Path):
         findings = doctor.examine(place, datetime.now(UTC))
     else:
@@ -69,9 +69,9 @@ def examine(command: Doctor) -> int:
     return int(any(finding.todo for finding in findings))
 
 
-def move_all(command: Move) -> None:
+def move_all(given: argparse.Namespace) -> None:
     """A whole database to another place, every row compared."""
-    source, target = _place(command.source), _place(command.target)
+    source, target = _place(given.source), _place(given.target)
     if isinstance(source, Path) and not source.is_file():
         raise CannotStart(f"there is no file {source}.")
     with ExitStack() as held:
