@@ -26,27 +26,26 @@ from webapp.web.settings import Settings, assets
 __all__ = ["ORIGIN", "Form", "Player", "plain"]
 
 
-# These pages read and sum, or refuse before anything is kept; what the store does for them is tried on both
-# databases by its own tests and by those of the other pages.
-ON_SQLITE_ALONE = (
-    "history/", "instrument/", "tryout/", "test_markup.py", "test_cautions.py", "setup/test_report.py",
-    "setup/test_readings_bad_input.py", "setup/test_screens.py", "setup/test_wizard.py", "setup/test_log.py",
-    "lessons/test_lessons.py::test_what_is_wrong", "lessons/test_lessons.py::test_the_form_can_be_sent",
-    "test_minus_signs.py", "visit/test_fields.py",
-)  # fmt: skip
+HERE = "tests/pages/"
+# What leans on the database itself, by file or by a word in a test's name: several at once, once and no more,
+# limits that are counted, a process that is killed. All else the store's own tests try on both databases.
+ON_BOTH_FILES = ("test_kept_pages.py", "data/", "visit/")
+ON_BOTH_WORDS = ("once", "twice", "killed", "comes_to_an_end", "so_many", "last_place", "another_bench")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """With BENCHSIDE_POSTGRES=all, nothing is spared."""
     if os.environ.get("BENCHSIDE_POSTGRES") == "all":
         return
-    spared = {item for item in items if _sums_only(item) and _on_postgres(item)}
+    here = (item for item in items if item.nodeid.startswith(HERE) and _on_postgres(item))
+    spared = {item for item in here if not _on_both(item)}
     config.hook.pytest_deselected(items=list(spared))
     items[:] = [item for item in items if item not in spared]
 
 
-def _sums_only(item: pytest.Item) -> bool:
-    return item.nodeid.removeprefix("tests/pages/").startswith(ON_SQLITE_ALONE)
+def _on_both(item: pytest.Item) -> bool:
+    file = item.nodeid.removeprefix(HERE)
+    return file.startswith(ON_BOTH_FILES) or any(word in item.name for word in ON_BOTH_WORDS)
 
 
 def _on_postgres(item: pytest.Item) -> bool:

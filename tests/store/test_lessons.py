@@ -156,7 +156,7 @@ def test_a_bench_has_so_many_lessons_at_most(
     school: School, engine: Engine, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(lessons, "AT_MOST", 1)
-    with writing(engine) as session, pytest.raises(lessons.TooMany):
+    with writing(engine) as session, pytest.raises(lessons.TooManyStudents):
         lessons.add(session, school.bench, "another", "x", 60, NOW, SEED)
 
 
