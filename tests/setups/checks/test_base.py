@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tests.setups.journals import BASS, GUITAR, POSTS, Bench, all_kinds
 from webapp.setups.checks import CHECKS, READ_CHECKS
-from webapp.setups.checks.base import Answer
+from webapp.setups.checks.view import Answer
 from webapp.setups.journal import Part
 from webapp.setups.slots import all_slots
 from webapp.setups.states import Act

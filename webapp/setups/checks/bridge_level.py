@@ -9,8 +9,8 @@ from webapp.setups.advice import Advice, Forecast
 from webapp.setups.belief.places import PITCH
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
-from webapp.setups.checks.base import Answer, View
 from webapp.setups.checks.screws import best_eighths, rows_turned
+from webapp.setups.checks.view import Answer, View
 from webapp.setups.journal import NO_ROOM, Part, Turn
 from webapp.setups.verdicts import Word, word_of
 

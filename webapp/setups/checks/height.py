@@ -10,9 +10,16 @@ from webapp.setups.advice import Advice
 from webapp.setups.belief.fold import Belief
 from webapp.setups.case import Case
 from webapp.setups.checks import bridge_level
-from webapp.setups.checks.base import Answer, ReadCheck, View, Way, kept_since
+from webapp.setups.checks.base import ReadCheck, Way
 from webapp.setups.checks.buzz_questions import CAUSE, next_question
-from webapp.setups.checks.heights_turned import buzzed_before, height_answer, posts_or_known, raise_answer
+from webapp.setups.checks.heights_turned import (
+    buzzed_before,
+    height_answer,
+    means_of,
+    posts_or_known,
+    raise_answer,
+)
+from webapp.setups.checks.view import Answer, View, kept_since
 from webapp.setups.convert import STANDARD_HEIGHT, height_way
 from webapp.setups.journal import Entry
 from webapp.setups.lesson import HEIGHT_BASS, HEIGHT_TREBLE, BandRow
@@ -21,7 +28,7 @@ from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
 from webapp.trade.content import Trade
 from webapp.trade.kinds import Kind
 from webapp.trade.ranges import Band
-from webapp.trade.words import Check
+from webapp.trade.words import BridgeType, Check
 
 BUZZ = "height.buzz"
 _TOLD = {"yes": "Yes.", "no": "No.", "unsure": "Not sure."}
@@ -119,6 +126,8 @@ class Height(ReadCheck):
                 return Answer(Advice("You like it so, buzz and all."))
             raised = raise_answer(case, view, found)
             return raised or Answer(Advice(_ENOUGH_RAISED))
+        if case.spec.bridge.type is BridgeType.INDIVIDUAL and self.at_ease(case, view):
+            return Answer(Advice(means_of(case, view.slot)))
         answer = height_answer(case, view.slot)
         turn = answer.advice.turn
         if turn is not None and turn.eighths < 0 and buzzed_before(case, view.slot.string):

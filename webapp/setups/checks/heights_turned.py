@@ -14,7 +14,6 @@ from webapp.setups.advice import Advice, Forecast
 from webapp.setups.belief.neck import PITCH, THREAD_CLASS
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
-from webapp.setups.checks.base import Answer, View, view_of
 from webapp.setups.checks.screws import (
     MOST_EIGHTHS,
     best_eighths,
@@ -24,6 +23,7 @@ from webapp.setups.checks.screws import (
     screw_basis,
     thread_chance,
 )
+from webapp.setups.checks.view import Answer, View, view_of
 from webapp.setups.journal import NO_ROOM, Entry, Part, Turn
 from webapp.setups.slots import Slot, string_label, string_numbers
 from webapp.setups.verdicts import Word, word_of

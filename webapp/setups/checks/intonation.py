@@ -13,7 +13,7 @@ from webapp.setups.advice import Advice, Forecast
 from webapp.setups.belief.places import PITCH, VALUES
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
-from webapp.setups.checks.base import Answer, ReadCheck, View, Way, kept_since, view_of
+from webapp.setups.checks.base import ReadCheck, Way
 from webapp.setups.checks.screws import (
     best_eighths,
     no_room,
@@ -22,6 +22,7 @@ from webapp.setups.checks.screws import (
     screw_basis,
     thread_chance,
 )
+from webapp.setups.checks.view import Answer, View, kept_since, view_of
 from webapp.setups.convert import fret_played
 from webapp.setups.journal import NO_ROOM, Entry, Part, Turn
 from webapp.setups.lesson import INTONATION_12, INTONATION_HIGH, BandRow
@@ -41,6 +42,7 @@ MOST_EIGHTHS = 160
 WORTH_A_LOOK_CENTS = 4.0
 # The octave counts for more than the high fret, which is played less.
 WEIGHTS = (1.5, 1.0)
+IN_TUNE_WORDS = "Good: the string plays in tune up the neck."
 
 
 class Intonation(ReadCheck):
@@ -115,6 +117,8 @@ class Intonation(ReadCheck):
 
     def advised(self, case: Case, view: View) -> Answer:
         assert view.slot.string is not None
+        if all(self.at_ease(case, view_of(case, slot)) for slot in pair(case, view.slot.string)):
+            return Answer(Advice(IN_TUNE_WORDS))
         return string_answer(case, view.slot.string)
 
 
@@ -199,7 +203,7 @@ def _answer(case: Case, number: int) -> Answer:
 def _told(case: Case, number: int, eighths: int, gain: float, known: bool) -> Answer:
     word = worst_word(case, number)
     if word is Word.GOOD and gain <= case.trade.belief.enough.turn_settled:
-        return Answer(Advice("Good: the string plays in tune up the neck."), gain)
+        return Answer(Advice(IN_TUNE_WORDS), gain)
     if not eighths or gain <= case.trade.belief.enough.turn:
         means = "The saddle is in its best place; what is left comes from an old string, the nut or a fret."
         left = _left(case, number, ", with the saddle in its best place. Try a fresh string first.")

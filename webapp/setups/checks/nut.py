@@ -6,8 +6,9 @@ from collections.abc import Iterable, Sequence
 
 from webapp.setups.advice import Advice
 from webapp.setups.case import Case
-from webapp.setups.checks.base import Answer, ReadCheck, View, Way
+from webapp.setups.checks.base import ReadCheck, Way
 from webapp.setups.checks.height import open_buzzes
+from webapp.setups.checks.view import Answer, View
 from webapp.setups.lesson import NUT_PLAIN, NUT_WOUND, BandRow
 from webapp.setups.slots import Slot, string_label
 from webapp.setups.states import CheckState

@@ -12,7 +12,7 @@ from webapp.setups.advice import Advice, Forecast
 from webapp.setups.belief.places import PITCH
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
-from webapp.setups.checks.base import Answer, ReadCheck, View, Way, not_here
+from webapp.setups.checks.base import ReadCheck, Way, not_here
 from webapp.setups.checks.screws import (
     best_eighths,
     no_room,
@@ -21,6 +21,7 @@ from webapp.setups.checks.screws import (
     screw_basis,
     thread_chance,
 )
+from webapp.setups.checks.view import Answer, View
 from webapp.setups.geometry import offset_mm, radius_mm
 from webapp.setups.journal import NO_ROOM, Entry, Part, Turn
 from webapp.setups.lesson import BandRow, pickup_row
@@ -111,6 +112,8 @@ class Pickups(ReadCheck):
         pickup = case.spec.pickups[slot.pickup - 1]
         if pickup.adjust is PickupAdjust.FIXED:
             return Answer(Advice(means, repairer=_fixed(case, view)))
+        if self.at_ease(case, view):
+            return Answer(Advice(means))
         known = thread_known(case)
         eighths, gain = _best(case, view)
         if gain <= case.trade.belief.enough.turn or no_room(case, slot, eighths):

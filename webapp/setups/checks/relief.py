@@ -12,8 +12,9 @@ from webapp.setups.belief.fold import Belief
 from webapp.setups.belief.neck import REVERSED, STUCK, NeckBelief
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
-from webapp.setups.checks.base import TRIAL_GAIN, Answer, ReadCheck, View, Way
+from webapp.setups.checks.base import ReadCheck, Way
 from webapp.setups.checks.screws import no_room
+from webapp.setups.checks.view import TRIAL_GAIN, Answer, View
 from webapp.setups.convert import changed, relief_factor, relief_way, standard_relief
 from webapp.setups.journal import CREAKS, NO_ROOM, WILL_NOT_MOVE, Entry, Part, Turn
 from webapp.setups.lesson import BandRow
