@@ -113,6 +113,7 @@ class Enough(TradeModel):
 
     settled: Chance
     again: Chance
+    in_tune: Chance
     turn: Chance
     turn_settled: Chance
     weight_target: Chance

@@ -12,9 +12,8 @@ from fastapi.responses import Response
 
 import webapp.pages
 from tests.pages.conftest import Form, Player, plain
-from webapp.pages.visit.answering import STALE, NotKept, answer
+from webapp.pages.visit.answering import STALE, TWICE, NotKept, answer
 from webapp.pages.visit.forms import FormReader
-from webapp.pages.visit.recording import TWICE
 from webapp.pages.visit.visit import see
 from webapp.store.errors import AlreadyRecorded, Stale
 

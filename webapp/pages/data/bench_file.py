@@ -18,7 +18,7 @@ from starlette.datastructures import UploadFile
 
 from webapp.pages.visit import dates
 from webapp.pages.visit.forms import FormReader
-from webapp.pages.visit.visit import Visit, see, visit
+from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.bench_file.check import why_unfit
 from webapp.setups.bench_file.faults import BadBenchFile, read_bench_file
 from webapp.setups.bench_file.schema import BenchFile, schema
@@ -39,7 +39,6 @@ SHOWN = 30
 SORTS = ("instruments", "descriptions", "setups", "entries", "air")
 NAMES = {"descriptions": "Descriptions of them", "air": "Days of air"}
 
-Visiting = Annotated[Visit, Depends(visit)]
 
 
 @dataclass(frozen=True)

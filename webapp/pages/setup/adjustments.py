@@ -25,11 +25,11 @@ from webapp.pages.setup.turn_form import (
     ways_to_turn,
 )
 from webapp.pages.visit.addresses import adjust_path, is_several, read_path
-from webapp.pages.visit.answering import answer, recorded
+from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.next_page import onward
-from webapp.pages.visit.recording import seen_of
+from webapp.pages.visit.recording import recorded, seen_of
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.convert import STANDARD_HEIGHT

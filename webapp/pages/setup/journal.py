@@ -8,10 +8,11 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.visit.addresses import read_path, setup_path
-from webapp.pages.visit.answering import NotKept, answer, recorded
+from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.dates import clock, short_day
 from webapp.pages.visit.forms import FormReader, Posted
+from webapp.pages.visit.recording import recorded
 from webapp.pages.visit.visit import Visiting, new_form_id, see
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.past.narrate import entry_title, entry_words

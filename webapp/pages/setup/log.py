@@ -9,10 +9,10 @@ from fastapi.responses import Response
 
 from webapp.pages.setup.turn_form import AMOUNTS, adjustment, read_eighths
 from webapp.pages.visit.addresses import setup_path
-from webapp.pages.visit.answering import answer, recorded
+from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.forms import LONGEST_NOTE, FormReader, Posted, form_id_of
-from webapp.pages.visit.recording import seen_of
+from webapp.pages.visit.recording import recorded, seen_of
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.journal import OF_NO_CHECK, Entry, EntryKind, Part, Turn
 from webapp.setups.slots import pickup_label, string_label, string_numbers

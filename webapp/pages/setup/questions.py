@@ -14,12 +14,12 @@ from fastapi.responses import Response
 from webapp.drawings.board import BoardRow, board_rows
 from webapp.pages.setup.just_read import Flash, flash
 from webapp.pages.visit.addresses import REST, check_path, question_name, setup_path
-from webapp.pages.visit.answering import answer, recorded
+from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.dates import clock, day
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.next_page import onward
-from webapp.pages.visit.recording import seen_of
+from webapp.pages.visit.recording import recorded, seen_of
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.buzz_marks import newest_board
 from webapp.setups.case import Case

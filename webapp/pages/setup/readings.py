@@ -22,11 +22,11 @@ from webapp.pages.setup.reading_help import (
     rows_for,
 )
 from webapp.pages.visit.addresses import adjust_path, is_several, read_path
-from webapp.pages.visit.answering import answer, recorded
+from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.next_page import onward
-from webapp.pages.visit.recording import seen_of
+from webapp.pages.visit.recording import recorded, seen_of
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.slots import NoSuchSlot, Slot, parse_slot, slots_of

@@ -8,9 +8,10 @@ from fastapi import APIRouter, HTTPException
 from fastapi.responses import Response
 
 from webapp.pages.visit.addresses import setup_path
-from webapp.pages.visit.answering import answer, recorded
+from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
+from webapp.pages.visit.recording import recorded
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.checks.intonation import Intonation
 from webapp.setups.journal import Entry, EntryKind

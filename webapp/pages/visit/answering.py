@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import TypeVar
 
 from fastapi.responses import Response
 
-from webapp.pages.visit.case_loading import LoadedSetup
 from webapp.pages.visit.forms import FormReader
-from webapp.pages.visit.recording import TWICE, Refused, record
-from webapp.pages.visit.visit import Visit
-from webapp.setups.journal import Entry
 from webapp.store.errors import AlreadyRecorded, Stale
 
 Found = TypeVar("Found")
 
+TWICE = "This was recorded already; nothing was recorded twice."
 STALE = (
     "Meanwhile this was changed on another page. What you typed is still here: look through it once more, "
     "then press the button again."
@@ -58,18 +55,3 @@ def answer(
         status = refusal.status
     form.told_newest = True
     return show(status)
-
-
-def recorded(
-    visit: Visit,
-    setup: LoadedSetup,
-    form: FormReader,
-    places: str | Sequence[str],
-    new: Sequence[Entry],
-    field: Callable[[str], str] = lambda place: "",
-) -> LoadedSetup:
-    """The setup with the form's entries in its journal; else NotKept, beside the `field` of the place."""
-    done = record(visit, setup, form, places, new)
-    if isinstance(done, Refused):
-        raise NotKept(done.sentence, field(done.place))
-    return done

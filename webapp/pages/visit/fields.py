@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
@@ -19,7 +20,7 @@ def _always(form: FormReader) -> bool:
 
 
 @dataclass(frozen=True)
-class Field:
+class Field(ABC):
     """`part` is the part that it is of what the form describes: 'rod.type'; empty where it is none itself.
 
     `when` tells from the rest of the form whether it is read at all.
@@ -32,9 +33,9 @@ class Field:
     when: Callable[[FormReader], bool] = _always
     sort: ClassVar[str]
 
+    @abstractmethod
     def read(self, form: FormReader, options: Options = ()) -> Any:
         """Its value; None, with a sentence in the form, where it has none. `options` are those offered."""
-        raise NotImplementedError
 
     def text(self, value: Any) -> str:
         """The value as the field shows it."""

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
+from webapp.pages.visit.answering import TWICE, NotKept
 from webapp.pages.visit.case_loading import LoadedSetup
 from webapp.pages.visit.dates import clock
 from webapp.pages.visit.forms import FormReader
@@ -15,15 +16,6 @@ from webapp.store import entries
 from webapp.store.errors import AlreadyRecorded, Finished, Stale
 
 FINISHED = "This setup is finished, so nothing more can be written in it. Start a new one."
-TWICE = "This was recorded already; nothing was recorded twice."
-
-
-@dataclass(frozen=True)
-class Refused:
-    """Nothing was written: the sentence for the page, which answers 409, and the place it is about."""
-
-    sentence: str
-    place: str = ""
 
 
 def seen_of(journal: Journal, *places: str) -> int:
@@ -31,28 +23,33 @@ def seen_of(journal: Journal, *places: str) -> int:
     return max(map(journal.newest_id, places), default=0)
 
 
-def record(
-    visit: Visit, setup: LoadedSetup, form: FormReader, places: str | Sequence[str], new: Sequence[Entry]
-) -> Refused | LoadedSetup:
-    """Append the entries of one form; the setup with them when they are written.
+def recorded(
+    visit: Visit,
+    setup: LoadedSetup,
+    form: FormReader,
+    places: str | Sequence[str],
+    new: Sequence[Entry],
+    field: Callable[[str], str] = lambda place: "",
+) -> LoadedSetup:
+    """The setup with the form's entries in its journal, all of them or none.
 
-    Refused where one of the form's `places` was written to since the form was shown.
+    Raises NotKept, beside the `field` of the place, where the form was recorded before, the setup is finished,
+    or one of the form's `places` was written to since the form was shown.
     """
     form_id = form.raw("form_id")[:64]
     if not form_id:
-        return Refused("This form was incomplete. Send it again from this page.")
-    seen_text = form.raw("seen", "0")
-    seen = int(seen_text) if seen_text.isdecimal() and len(seen_text) < 12 else 0
-    shown = dict.fromkeys([places] if isinstance(places, str) else places, seen)
+        raise NotKept("This form was incomplete. Send it again from this page.", field(""))
+    shown = dict.fromkeys([places] if isinstance(places, str) else places, form.shown_with("seen"))
     try:
         with visit.writing() as session:
             added = entries.append(session, visit.bench_id, setup.id, form_id, shown, new, visit.now)
-    except AlreadyRecorded:
-        return Refused(TWICE)
-    except Finished:
-        return Refused(FINISHED)
+    except AlreadyRecorded as earlier:
+        raise NotKept(TWICE, field("")) from earlier
+    except Finished as finished:
+        raise NotKept(FINISHED, field("")) from finished
     except Stale as stale:
-        return Refused(_meanwhile(visit.say, stale.newest), stale.newest.slot if stale.newest else "")
+        place = stale.newest.slot if stale.newest else ""
+        raise NotKept(_meanwhile(visit.say, stale.newest), field(place)) from stale
     if not added:
         return setup
     return replace(setup, past=visit.app.kept.grow(setup.past, visit.bench_id, setup.row, added))

@@ -23,8 +23,6 @@ from webapp.trade.words import Check, label
 
 # A verdict is near an edge while the chance of it is below this.
 SURE = 0.8
-# A string is left alone as in tune from this chance on: a cent or two is heard.
-IN_TUNE = 0.9
 NEARLY = "Nearly right: a little more makes it surer."
 # How often a place is read again before it is said that the tool cannot tell.
 READS_TO_TELL = 2
@@ -210,7 +208,8 @@ class ReadCheck(BenchCheck):
 
     def stands_well(self, case: Case, view: View) -> bool:
         """Whether a place that is said to be good is left so, whatever a turn might still gain."""
-        surely = view.target >= IN_TUNE if self.is_cents else view.usual >= case.trade.belief.enough.again
+        enough = case.trade.belief.enough
+        surely = view.target >= enough.in_tune if self.is_cents else view.usual >= enough.again
         return surely and view.bands.target.contains(view.mean)
 
     def at_ease(self, case: Case, view: View) -> bool:
