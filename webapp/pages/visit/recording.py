@@ -33,8 +33,8 @@ def recorded(
 ) -> LoadedSetup:
     """The setup with the form's entries in its journal, all of them or none.
 
-    Raises NotKept, beside the `field` of the place, where the form was recorded before, the setup is finished,
-    or one of the form's `places` was written to since the form was shown.
+    Raises NotKept, beside the `field` of the place, where the form was recorded before, the setup is
+    finished, or one of the form's `places` was written to since the form was shown.
     """
     form_id = form.raw("form_id")[:64]
     if not form_id:
