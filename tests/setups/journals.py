@@ -8,16 +8,15 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from webapp.physics.lengths import Unit
+from webapp.physics.numbers import Unit
 from webapp.setups.assess import assess_case
+from webapp.setups.belief.reading import entry_detail
 from webapp.setups.case import Case
 from webapp.setups.checks import height, pickups, playtest
-from webapp.setups.journal import KEPT, START_PLACE, Entry, EntryKind, Journal, Part, Turn
-from webapp.setups.reading_entry import entry_detail
+from webapp.setups.journal import KEPT, START_PLACE, Entry, EntryKind, Journal, Part, Turn, turn_detail
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot, all_slots, parse_slot, string_numbers
 from webapp.setups.states import Assessment, SlotState, Step
-from webapp.setups.turn_words import turn_detail
 from webapp.trade.content import Trade, load_trade
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, Side
@@ -69,13 +68,22 @@ class Bench:
         self.trade = the_trade()
         self.unit = unit
         self.entries: list[Entry] = []
+        self.past: tuple[Journal, ...] = ()
         self.now = MORNING
+
+    def another(self, **later: float) -> Bench:
+        """The next setup of the same instrument, so much later: another(days=90)."""
+        bench = Bench(self.spec, self.unit)
+        bench.past = (*self.past, Journal.of(self.entries))
+        bench.now = self.now + timedelta(**later)
+        return bench
 
     # writing
 
     def _write(self, kind: EntryKind, check: Check, slot: str, **fields: Any) -> Entry:
         self.now += BETWEEN
-        entry = Entry(kind, check, slot, **fields, id=len(self.entries) + 1, at=self.now)
+        number = sum(len(journal.entries) for journal in self.past) + len(self.entries) + 1
+        entry = Entry(kind, check, slot, **fields, id=number, at=self.now)
         self.entries.append(entry)
         return entry
 
@@ -201,7 +209,7 @@ class Bench:
 
     def case(self, entries: Iterable[Entry] | None = None) -> Case:
         journal = Journal.of(self.entries if entries is None else entries)
-        return Case(self.spec, self.trade, journal, self.now, Say(self.unit))
+        return Case(self.spec, self.trade, journal, self.now, Say(self.unit), self.past)
 
     def assess(self) -> Assessment:
         return assess_case(self.case())

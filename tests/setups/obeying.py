@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from tests.setups.journals import Bench
-from webapp.setups.checks.buzz_questions import next_question
+from webapp.setups.buzz_marks import next_question
 from webapp.setups.journal import Turn
 from webapp.setups.states import Act, Step
 from webapp.trade.words import Check

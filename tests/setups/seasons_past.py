@@ -10,15 +10,13 @@ import numpy as np
 
 from tests.setups.journals import spec_of, the_trade
 from webapp.physics.drift import lagged_moisture
-from webapp.physics.lengths import Unit
+from webapp.physics.numbers import Unit
 from webapp.physics.wood import moisture_content
 from webapp.setups.air_log.daily import DailyAir
 from webapp.setups.case import Case
-from webapp.setups.journal import Entry, EntryKind, Journal, Part, Turn
-from webapp.setups.quick import quick_slots
+from webapp.setups.journal import Entry, EntryKind, Journal, Part, Turn, quick_slots, turn_detail
 from webapp.setups.say import Say
 from webapp.setups.seasons.drift import Drift, drift_of
-from webapp.setups.turn_words import turn_detail
 from webapp.trade.words import Check
 
 START = date(2023, 6, 1)

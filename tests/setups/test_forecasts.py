@@ -7,8 +7,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from tests.setups.journals import ACOUSTIC, BASS, CLASSICAL, GUITAR, POSTS, Bench, all_kinds, spec_of
-from webapp.setups.advice import Advice, Forecast
-from webapp.setups.convert import (
+from webapp.setups.geometry import (
     STANDARD_HEIGHT,
     HeightWay,
     ReliefWay,
@@ -16,7 +15,7 @@ from webapp.setups.convert import (
     relief_factor,
     saddle_per_action,
 )
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Advice, Forecast, Word
 from webapp.trade.words import Check, Side
 
 QUICK = settings(max_examples=60, deadline=None, database=None)

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.setups.journals import BASS, GUITAR, MORNING, POSTS, Bench, all_kinds, spec_of
-from webapp.physics.lengths import Unit
+from webapp.physics.numbers import Unit
 from webapp.setups.assess import assess
 from webapp.setups.journal import Entry, EntryKind, Journal, Part, Turn
 from webapp.setups.slots import NoSuchSlot, Slot, all_slots, parse_slot

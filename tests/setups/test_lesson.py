@@ -11,14 +11,18 @@ from pydantic import ValidationError
 from tests.setups.journals import BASS, CLASSICAL, GUITAR, Bench, all_kinds, the_trade
 from webapp.setups.assess import assess_case
 from webapp.setups.journal import Part
-from webapp.setups.lesson import LessonCheck, LessonSheet
-from webapp.setups.lessons.lesson_file import FILE_BYTES, BadLesson, lesson_file, read_lesson_file
-from webapp.setups.lessons.lesson_text import notes_html
-from webapp.setups.lessons.rows import checks_of, rows_of
+from webapp.setups.lesson import LessonCheck, LessonSheet, notes_html
+from webapp.setups.lessons.lesson_file import (
+    FILE_BYTES,
+    BadLesson,
+    checks_of,
+    lesson_file,
+    read_lesson_file,
+    rows_of,
+)
 from webapp.setups.past.history import readings_taken
 from webapp.setups.slots import all_slots, parse_slot
-from webapp.setups.states import Act
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Act, Word
 from webapp.trade.ranges import Band, TargetUsual
 from webapp.trade.spec import OwnSwing
 from webapp.trade.words import Check

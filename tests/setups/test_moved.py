@@ -6,8 +6,7 @@ import pytest
 
 from tests.setups.journals import BASS, GUITAR, POSTS, Bench
 from webapp.setups.journal import Part
-from webapp.setups.states import Act
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Act, Word
 from webapp.trade.words import Check, Side
 
 KINDS = (BASS, GUITAR, POSTS)

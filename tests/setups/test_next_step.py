@@ -7,10 +7,9 @@ import pytest
 from tests.setups.journals import ACOUSTIC, BASS, CLASSICAL, GUITAR, POSTS, Bench, all_kinds
 from tests.setups.obeying import obey
 from webapp.setups.journal import Part
-from webapp.setups.past.ending import Who, ending
+from webapp.setups.past.report import Who, ending
 from webapp.setups.slots import all_slots
-from webapp.setups.states import Act, Step
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Act, Step, Word
 from webapp.trade.words import BridgeType, Check, Touch
 
 

@@ -11,13 +11,12 @@ import pytest
 
 from tests.setups.journals import BASS, Bench
 from tests.setups.seasons_past import Past, drifts, yearly_air
-from webapp.setups.advice import Advice
+from webapp.setups.case import TouchSwing
 from webapp.setups.journal import Part
-from webapp.setups.string_setting import setting_of
-from webapp.setups.swing_targets import TouchSwing
+from webapp.setups.states import Advice, Word
+from webapp.setups.strings.string_setting import setting_of
 from webapp.setups.tryout.clearance_map import Room, clearance_map
 from webapp.setups.tryout.intonation_split import split_of
-from webapp.setups.verdicts import Word
 from webapp.trade.content import Trade, load_trade
 from webapp.trade.words import Check
 

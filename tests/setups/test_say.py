@@ -9,11 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.setups.journals import ACOUSTIC, BASS, GUITAR, POSTS, Bench, spec_of
-from webapp.physics.lengths import Unit, parse_length
-from webapp.setups.journal import Entry, EntryKind, Part, Turn
-from webapp.setups.say import Say
+from webapp.physics.numbers import Unit, parse_length
+from webapp.setups.journal import Entry, EntryKind, Part, Turn, turn_detail
+from webapp.setups.say import Say, turn_words
 from webapp.setups.slots import Slot, pickup_label, slot_label, string_label
-from webapp.setups.turn_words import turn_detail, turn_words
 from webapp.trade.words import Check, Side
 
 

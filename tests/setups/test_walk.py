@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from tests.setups.journals import BASS, GUITAR, Bench, all_kinds
 from tests.setups.workbench import Player, workpiece
 from webapp.setups.journal import Part
-from webapp.setups.past.ending import ending
+from webapp.setups.past.report import ending
 from webapp.setups.slots import Slot
 from webapp.setups.states import Act
 from webapp.trade.words import BridgeType, Check, PickupAdjust, RodType, Touch

@@ -111,3 +111,13 @@ def test_a_copy_that_cannot_be_made_leaves_nothing_behind(
     with pytest.raises(Unusable, match="a hole in it"):
         backups.make(path, NOON, "daily")
     assert list((path.parent / "backups").iterdir()) == []
+
+
+def test_seven_copies_from_the_future_leave_room_for_todays(path: Path) -> None:
+    for day in range(10):
+        backups.make(path, NOON + (400 + day) * DAY, "daily")
+    for day in range(10):
+        backups.make(path, NOON + day * DAY, "daily")
+    kept = days_kept(path)
+    assert [f"{NOON + day * DAY:%Y-%m-%d}" for day in range(3, 10)] == kept[:7]
+    assert len(kept) > 7, "and the others are not swept away"

@@ -8,11 +8,11 @@ import pytest
 from alembic import command
 from sqlalchemy import Engine
 
-from webapp.store import benches, hand_ins, instruments, lessons, setups, sqlite
+from webapp.store import benches, instruments, lessons, setups, sqlite
 from webapp.store.engine import open_store, reading, writing
 from webapp.store.errors import AlreadyRecorded, NotFound, Stale
+from webapp.store.keys import hashed
 from webapp.store.migrate import config
-from webapp.store.tokens import hashed
 
 NOW = datetime(2026, 4, 3, 12, 0, tzinfo=UTC)
 SEED = b"the links' key"
@@ -49,11 +49,11 @@ class School:
 
     def hand_in(self, bench: str, setup: str, name: str = "Ann") -> None:
         with writing(self.engine) as session:
-            hand_ins.add(session, bench, setup, name, "{}", NOW)
+            lessons.hand_in(session, bench, setup, name, "{}", NOW)
 
     def handed(self) -> list[str]:
         with reading(self.engine) as session:
-            return [row.name for row in hand_ins.list_for(session, self.bench, self.lesson)]
+            return [row.name for row in lessons.hand_ins_for(session, self.bench, self.lesson)]
 
 
 @pytest.fixture
@@ -122,7 +122,7 @@ def test_a_setup_of_no_lesson_has_none(school: School, engine: Engine) -> None:
         assert lessons.sheet_for_setup(session, school.bench, setup) is None
         setups.finish(session, school.bench, setup, 1, NOW)
         with pytest.raises(NotFound):
-            hand_ins.add(session, school.bench, setup, "Ann", "{}", NOW)
+            lessons.hand_in(session, school.bench, setup, "Ann", "{}", NOW)
 
 
 def test_another_benchs_lesson_is_not_there(school: School, engine: Engine) -> None:
@@ -134,7 +134,7 @@ def test_another_benchs_lesson_is_not_there(school: School, engine: Engine) -> N
             lambda: lessons.token_of(session, school.other, school.lesson, SEED),
             lambda: lessons.renew_link(session, school.other, school.lesson, SEED),
             lambda: lessons.bind(session, school.other, setup, school.lesson),
-            lambda: hand_ins.list_for(session, school.other, school.lesson),
+            lambda: lessons.hand_ins_for(session, school.other, school.lesson),
             lambda: lessons.add(session, "no-such-one", "form", "x", 60, NOW, SEED),
         ):
             with pytest.raises(NotFound):
@@ -170,9 +170,9 @@ def test_a_finished_setup_is_handed_in_once_and_taken_back(school: School, engin
         school.hand_in(bench, setup, "Ann again")
     assert school.handed() == ["Ann"]
     with writing(engine) as session:
-        hand_ins.take_back(session, bench, setup)
-        hand_ins.take_back(session, bench, setup)
-        assert hand_ins.of_setup(session, bench, setup) is None
+        lessons.take_hand_in_back(session, bench, setup)
+        lessons.take_hand_in_back(session, bench, setup)
+        assert lessons.hand_in_of(session, bench, setup) is None
     assert school.handed() == []
     with engine.connect() as connection:
         assert connection.exec_driver_sql("SELECT count(*) FROM hand_in").scalar() == 0
@@ -181,7 +181,7 @@ def test_a_finished_setup_is_handed_in_once_and_taken_back(school: School, engin
 
 
 def test_an_unfinished_setup_is_not_handed_in(school: School) -> None:
-    with pytest.raises(hand_ins.NotFinished):
+    with pytest.raises(lessons.NotFinished):
         school.hand_in(*school.student(finished=False))
 
 
@@ -192,11 +192,11 @@ def test_nobody_hands_in_or_takes_back_for_another(school: School, engine: Engin
     with writing(engine) as session:
         for someone in (stranger, school.bench):
             with pytest.raises(NotFound):
-                hand_ins.add(session, someone, setup, "Eve", "{}", NOW)
+                lessons.hand_in(session, someone, setup, "Eve", "{}", NOW)
             with pytest.raises(NotFound):
-                hand_ins.take_back(session, someone, setup)
+                lessons.take_hand_in_back(session, someone, setup)
             with pytest.raises(NotFound):
-                hand_ins.of_setup(session, someone, setup)
+                lessons.hand_in_of(session, someone, setup)
     assert school.handed() == ["Ann"]
 
 
@@ -204,23 +204,23 @@ def test_a_teacher_takes_a_hand_in_off_their_own_sheet_only(school: School, engi
     bench, setup = school.student()
     school.hand_in(bench, setup)
     with writing(engine) as session:
-        (row,) = hand_ins.list_for(session, school.bench, school.lesson)
+        (row,) = lessons.hand_ins_for(session, school.bench, school.lesson)
         theirs = lessons.add(session, school.other, "form", "x", 60, NOW, SEED)
         for who, lesson in ((school.other, school.lesson), (school.other, theirs), (school.bench, theirs)):
             with pytest.raises(NotFound):
-                hand_ins.remove(session, who, lesson, row.id)
-        hand_ins.remove(session, school.bench, school.lesson, row.id)
+                lessons.remove_hand_in(session, who, lesson, row.id)
+        lessons.remove_hand_in(session, school.bench, school.lesson, row.id)
     assert school.handed() == []
 
 
 def test_a_lesson_holds_so_many_hand_ins_at_most(
     school: School, engine: Engine, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(hand_ins, "PER_STUDENT", 1)
+    monkeypatch.setattr(lessons, "PER_STUDENT", 1)
     with writing(engine) as session:
         lessons.revise(session, school.bench, school.lesson, "first", 1, 1, NOW)
     school.hand_in(*school.student())
-    with pytest.raises(hand_ins.Full):
+    with pytest.raises(lessons.Full):
         school.hand_in(*school.student())
 
 

@@ -58,3 +58,23 @@ def test_addresses_are_kept_as_hashes_and_for_a_day(engine: Engine) -> None:
 
 def test_whoever_has_no_address_is_counted_too(engine: Engine) -> None:
     assert [taken(engine, "") for _ in range(4)] == [True, True, True, False]
+
+
+def test_a_window_that_begins_in_the_future_is_over(engine: Engine) -> None:
+    ahead = NOW + timedelta(days=400)
+    assert [taken(engine, "10.0.0.1", ahead) for _ in range(4)] == [True, True, True, False]
+    assert [taken(engine, "10.0.0.1") for _ in range(4)] == [True, True, True, False]
+    assert taken(engine, "10.0.0.1", NOW + timedelta(minutes=10))
+
+
+def test_two_who_count_at_once_do_not_open_the_window_anew(engine: Engine) -> None:
+    assert [taken(engine, "10.0.0.1", NOW + timedelta(seconds=n)) for n in (2, 1, 0, 3)] == [
+        True, True, True, False
+    ]  # fmt: skip
+
+
+def test_what_a_wrong_clock_left_is_swept(engine: Engine) -> None:
+    taken(engine, "10.0.0.1", NOW + timedelta(days=400))
+    taken(engine, "10.0.0.9")
+    with engine.connect() as connection:
+        assert connection.exec_driver_sql("SELECT count(*) FROM rate").scalar() == 2

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Engine
 
-from webapp.store import benches, instruments, setups, shares, tokens
+from webapp.store import benches, instruments, keys, setups, shares
 from webapp.store.engine import reading, writing
 from webapp.store.errors import NotFound
 
@@ -47,7 +47,7 @@ def test_a_token_opens_its_share_and_no_other_does(shelf: Shelf) -> None:
     found = shelf.opened(token)
     assert found is not None
     assert (found.id, found.bench_id, found.setup_id) == (made, shelf.bench, shelf.setup)
-    for other in ("", token[:-1], token + "A", token.swapcase(), tokens.hashed(token), made, "\ud800"):
+    for other in ("", token[:-1], token + "A", token.swapcase(), keys.hashed(token), made, "\ud800"):
         assert shelf.opened(other) is None, other
 
 
@@ -147,10 +147,10 @@ def test_a_bench_has_so_many_good_links_at_most(
 
 
 def test_the_key_of_the_links_is_made_once_and_for_its_owner_only(tmp_path: Path) -> None:
-    key = tokens.links_key(tmp_path)
-    assert len(key) == 32 and tokens.links_key(tmp_path) == key
+    key = keys.links_key(tmp_path)
+    assert len(key) == 32 and keys.links_key(tmp_path) == key
     (file,) = tmp_path.iterdir()
     assert stat.S_IMODE(file.stat().st_mode) == 0o600
     # Another process that came at the same moment keeps what is there.
-    tokens._make(tmp_path, file)
-    assert tokens.links_key(tmp_path) == key and list(tmp_path.iterdir()) == [file]
+    keys._make(tmp_path, file)
+    assert keys.links_key(tmp_path) == key and list(tmp_path.iterdir()) == [file]

@@ -11,9 +11,10 @@ from typing import TypeVar
 import pytest
 from sqlalchemy import Engine
 
+from tests.forked import PATIENCE_S
 from tests.store.kept_entries import kept_entries
 from webapp.setups.journal import Entry, EntryKind
-from webapp.store import benches, entries, instances, instruments, rates, setups
+from webapp.store import benches, entries, instruments, rates, setups
 from webapp.store.engine import reading, writing
 from webapp.store.errors import AlreadyRecorded, Finished, Stale
 from webapp.trade.words import Check
@@ -145,7 +146,7 @@ def test_a_limit_holds_in_a_rush(engine: Engine) -> None:
 def test_several_first_starts_give_one_name(engine: Engine) -> None:
     def name() -> str:
         with writing(engine, "instance") as session:
-            return instances.get_or_make(session).id
+            return benches.get_or_make(session).id
 
     found = at_once([name] * 5)
     assert len(kept(found)) == 5 and len(set(kept(found))) == 1
@@ -154,18 +155,22 @@ def test_several_first_starts_give_one_name(engine: Engine) -> None:
 def test_those_of_one_turn_wait_and_others_do_not(engine: Engine, bench: str) -> None:
     """On SQLite there is one writer at a time, whatever turn it takes."""
     order: list[str] = []
-    begun = threading.Event()
+    begun, others_done = threading.Event(), threading.Event()
 
     def slow() -> None:
         with writing(engine, "one"):
             begun.set()
-            time.sleep(0.4)
+            if engine.dialect.name == "postgresql":
+                assert others_done.wait(PATIENCE_S)
+            time.sleep(0.2)
             order.append("slow")
 
     def next_one(turn: str) -> None:
         begun.wait()
         with writing(engine, turn):
             order.append(turn)
+        if turn == "other":
+            others_done.set()
 
     assert at_once([slow, lambda: next_one("one"), lambda: next_one("other")]) == [None] * 3
     if engine.dialect.name == "postgresql":
@@ -179,10 +184,9 @@ def test_a_reader_sees_one_state_and_keeps_nobody_waiting(engine: Engine, bench:
     with writing(engine) as session:
         benches.set_unit(session, bench, "thou")
         session.flush()
-        began = time.monotonic()
+        # (One that waited for the writer would wait for itself.)
         with reading(engine) as other:
             assert benches.unit_of(other, bench) == "mm"
-        assert time.monotonic() - began < 1
     seen: list[str] = []
 
     def slow_reader() -> None:
@@ -202,4 +206,4 @@ def test_a_reader_sees_one_state_and_keeps_nobody_waiting(engine: Engine, bench:
     _, waited = at_once([slow_reader, writer])
     assert seen == ["thou", "thou"]
     # With a rollback journal the last moment of a write waits for readers: never longer than they read.
-    assert isinstance(waited, float) and waited < 2
+    assert isinstance(waited, float) and waited < 10

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from webapp.trade.cautions import Place
 from webapp.trade.content import Trade, load_trade
 from webapp.trade.errors import ContentError
+from webapp.trade.pages import Place
 from webapp.trade.words import BridgeType, Check, Family
 
 CONTENT = Path(__file__).parents[2] / "content"

@@ -6,15 +6,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
 
-from webapp.physics.lengths import Unit
+from webapp.physics.numbers import Unit
 from webapp.setups.case import Case
 from webapp.setups.checks import CHECKS
 from webapp.setups.checks.relief import read_again_at
 from webapp.setups.checks.start import stoppers
 from webapp.setups.journal import Entry, Journal
 from webapp.setups.say import Say
-from webapp.setups.states import Assessment, CheckState, RepairItem
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Assessment, CheckState, RepairItem, Word
 from webapp.trade.content import Trade
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check

@@ -1,4 +1,4 @@
-"""What plucking every fret says: where it buzzes, and the simplest reading of the pattern."""
+"""What the player says of the buzz: where it is heard, its pattern, and answers that narrow its cause."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from webapp.setups.case import Case
 from webapp.setups.journal import Entry, Journal, Part
 
 
@@ -62,3 +63,19 @@ def string_buzzes(board: Entry | None) -> tuple[StringBuzz, ...]:
 def buzz_of(board: Entry | None, number: int) -> StringBuzz | None:
     """The buzz of one string, if any."""
     return next((buzz for buzz in string_buzzes(board) if buzz.number == number), None)
+
+
+CAUSE = "height.cause"
+ASKED = ("yes", "no", "unsure")
+
+
+def answers_since(case: Case, board: Entry | None) -> dict[str, str]:
+    """What was answered since the newest board, by the question's key."""
+    told = (o for o in case.journal.observations(CAUSE) if board is not None and o.id > board.id)
+    return {str(o.detail.get("asked")): str(o.detail.get("answer")) for o in told}
+
+
+def next_question(case: Case) -> str:
+    """The key of the question that is still to be answered; empty where all are."""
+    told = answers_since(case, newest_board(case.journal))
+    return next((q.key for q in case.trade.buzz.question if q.key not in told), "")

@@ -10,7 +10,8 @@ from functools import cached_property
 from math import isfinite
 from typing import Any, NamedTuple
 
-from webapp.setups.slots import Slot
+from webapp.setups.slots import RELIEF, Slot, outer_heights
+from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, Side
 
 START_PLACE = "start"
@@ -250,3 +251,28 @@ class Journal:
     def last_turn(self, part: Part) -> Entry | None:
         """The newest adjustment of one part."""
         return next((t for t in reversed(self.turns) if t.turn.part is part), None)
+
+
+DRIFT_PLACE = "drift"
+
+
+def quick_slots(spec: InstrumentSpec) -> tuple[Slot, ...]:
+    """What a quick check reads, and what the seasons watch: relief and the two outer strings' heights."""
+    return (RELIEF, *outer_heights(spec))
+
+
+def joined(journals: Iterable[Journal]) -> Journal:
+    """The journals of one instrument as one: how it stands after all that was ever read and turned."""
+    return Journal.of(entry for journal in journals for entry in journal.entries)
+
+
+def turn_detail(turn: Turn) -> dict[str, object]:
+    """A turn as the journal keeps it."""
+    detail: dict[str, object] = {"part": turn.part.value, "eighths": turn.eighths}
+    if turn.string is not None:
+        detail["string"] = turn.string
+    if turn.pickup is not None:
+        detail["pickup"] = turn.pickup
+    if turn.side is not None:
+        detail["side"] = turn.side.value
+    return detail

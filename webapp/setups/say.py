@@ -1,13 +1,12 @@
-"""Numbers as the bench says them: lengths in the player's unit, turns in eighths."""
+"""Numbers and turns as the bench says them: lengths in the player's unit, turns in eighths."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
 
-from webapp.physics.lengths import Unit, format_length
-from webapp.physics.numbers import say_count, say_number
-from webapp.setups.journal import Entry
+from webapp.physics.numbers import Unit, format_length, say_count, say_number
+from webapp.setups.journal import Entry, Part, Turn
 
 SMALL_MM = 1.0
 _PARTS = {1: "an eighth of a turn", 2: "a quarter turn", 4: "half a turn", 6: "three quarters of a turn"}
@@ -95,3 +94,20 @@ class Say:
 def capital(words: str) -> str:
     """Words with a capital at the start; the rest as it is."""
     return words[:1].upper() + words[1:]
+
+
+# What plus and minus mean for each part, in the words of the bench.
+VERBS: dict[Part, tuple[str, str]] = {
+    Part.ROD: ("Tightened", "Loosened"),
+    Part.SADDLE_HEIGHT: ("Raised", "Lowered"),
+    Part.SADDLE_POSITION: ("Moved back", "Moved toward the nut"),
+    Part.PICKUP_HEIGHT: ("Raised", "Lowered"),
+    Part.SPRINGS: ("Tightened", "Loosened"),
+}
+
+
+def turn_words(say: Say, turn: Turn) -> str:
+    """'Tightened an eighth of a turn'; without eighths, what was done."""
+    if turn.part in VERBS and turn.eighths:
+        return f"{VERBS[turn.part][0 if turn.eighths > 0 else 1]} {say.turns(turn.eighths)}"
+    return {Part.STRINGS: "Strings changed", Part.NUT: "Nut slot worked on"}.get(turn.part, "Worked on")

@@ -175,6 +175,11 @@ def string_numbers(spec: InstrumentSpec) -> tuple[int, ...]:
     return _shape(spec).numbers
 
 
+def strings_seen(spec: InstrumentSpec) -> tuple[int, ...]:
+    """String numbers from left to right as the board is seen from the front, head up."""
+    return string_numbers(spec)[:: -1 if spec.left_handed else 1]
+
+
 def outer_heights(spec: InstrumentSpec) -> tuple[Slot, ...]:
     """The heights of the two outer strings, bass side first."""
     return tuple(map(height_slot, _shape(spec).outer))

@@ -98,11 +98,15 @@ def copy_to(path: Path, target: Path) -> None:
 def thin(path: Path, keep: Path) -> None:
     """Keeps the last seven, the first of each month for twelve months, and `keep`.
 
-    Counted, not measured against today: a clock that was set wrong must not sweep the past away.
+    Counted, not measured against today: a clock that was set wrong must not sweep the past away. Those that a
+    clock made in the future are counted apart: seven of them must not leave room for none of today's.
     """
     found = listed(path)
-    firsts = {backup.made_at.strftime("%Y-%m"): backup.path for backup in found}
-    kept = {keep, *(backup.path for backup in found[:LAST]), *list(firsts.values())[:MONTHS]}
+    now = next((backup.made_at for backup in found if backup.path == keep), datetime.max.replace(tzinfo=UTC))
+    kept = {keep}
+    for some in ([one for one in found if one.made_at <= now], [one for one in found if one.made_at > now]):
+        firsts = {backup.made_at.strftime("%Y-%m"): backup.path for backup in some}
+        kept |= {*(backup.path for backup in some[:LAST]), *list(firsts.values())[:MONTHS]}
     for backup in found:
         if backup.path not in kept:
             backup.path.unlink(missing_ok=True)

@@ -1,13 +1,14 @@
-"""A bench: one person's space."""
+"""A bench, one person's space; and the store's own name, and where it was last served."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import UTC, datetime
 
 from sqlmodel import Session, select
 
 from webapp.store.errors import NotFound
-from webapp.store.tables import Bench
+from webapp.store.tables import Bench, Instance
 
 
 def local_bench(session: Session) -> Bench | None:
@@ -55,4 +56,35 @@ def set_unit(session: Session, bench_id: str, unit: str) -> None:
     if bench is None:
         raise NotFound
     bench.unit = unit
+    session.flush()
+
+
+def set_tools(session: Session, bench_id: str, tools: Iterable[str]) -> None:
+    """Remembers which measuring tools the player has at hand, by their keys; raises NotFound."""
+    bench = session.get(Bench, bench_id)
+    if bench is None:
+        raise NotFound
+    bench.tools = " ".join(tools)
+    session.flush()
+
+
+def get(session: Session) -> Instance | None:
+    """The store's name, once it was given one."""
+    return session.exec(select(Instance)).first()
+
+
+def get_or_make(session: Session) -> Instance:
+    """The store's name; given once."""
+    found = get(session)
+    if found is None:
+        found = Instance()
+        session.add(found)
+        session.flush()
+    return found
+
+
+def served_at(session: Session, address: str, hosted: bool) -> None:
+    """Remembers where the app is to be found, so that a later command can make a link to it."""
+    instance = get_or_make(session)
+    instance.address, instance.hosted = address, hosted
     session.flush()

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
-from sqlalchemy import URL, Engine
+from sqlalchemy import URL, Engine, Insert, Select
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session
 
@@ -136,3 +137,27 @@ def _unchanging(engine: Engine) -> Engine:
     if engine.dialect.name != "postgresql":
         return engine
     return engine.execution_options(isolation_level="REPEATABLE READ")
+
+
+Line = tuple[Any, ...]
+
+
+def ask(session: Session, question: Select[Any], **told: Any) -> Sequence[Line]:
+    """All the lines that answer it, within the session's transaction."""
+    return session.connection().execute(question, told).all()
+
+
+def ask_one(session: Session, question: Select[Any], **told: Any) -> Line | None:
+    """The first line that answers it, if any."""
+    return session.connection().execute(question, told).first()
+
+
+def put(session: Session, into: Insert, **told: Any) -> int:
+    """Adds a line to a table that counts its lines itself; returns its number."""
+    number = session.connection().execute(into, told).inserted_primary_key
+    assert number is not None, "one line was added, and it has a number"
+    return int(number[0])
+
+
+# With `key_share`, others may go on adding rows that belong to the one that is held.
+HELD: dict[str, Any] = {"key_share": True}

@@ -16,7 +16,7 @@ from sqlmodel import Session, col, func, select
 
 from webapp.setups.journal import Entry, EntryKind, Journal
 from webapp.store import setups
-from webapp.store.asking import ask, ask_one, put
+from webapp.store.engine import ask, ask_one, put
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound, Stale
 from webapp.store.setups import OF_INSTRUMENT
 from webapp.store.tables import Base, EntryRecord, columns

@@ -11,10 +11,9 @@ from sqlalchemy import Select, bindparam
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, func, select
 
-from webapp.store.asking import ask_one
+from webapp.store.engine import HELD, ask_one
 from webapp.store.errors import AlreadyRecorded, NotFound, Stale
 from webapp.store.tables import Bench, Instrument, InstrumentVersion, columns
-from webapp.store.write_order import HELD
 
 
 @dataclass(frozen=True)

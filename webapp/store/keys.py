@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import hmac
+import os
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from pathlib import Path
 
 from sqlalchemy import bindparam
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select
 
-from webapp.store.asking import ask_one
+from webapp.store.engine import ask_one
 from webapp.store.errors import NotFound
 from webapp.store.tables import Bench, DeviceKey, columns
 
@@ -37,13 +40,15 @@ class KeyRow:
     """The unit that the bench likes; this and what follows only where the key was found by its secret."""
     air_mark: int = 0
     """Another number means another air (store/air.py)."""
+    tools: str | None = None
+    """The tools at hand, as the bench keeps them."""
 
 
 # Made once, and with what every page needs of the bench: it is asked before every page.
 _KEY, _BENCH = columns(DeviceKey), columns(Bench)
 _WITH_HASH = select_columns(
     _KEY.secret_hash, _KEY.revoked_at, _KEY.id, _KEY.bench_id, _KEY.device_name, _KEY.made_at,
-    _KEY.last_used_at, _BENCH.unit, _BENCH.air_mark,
+    _KEY.last_used_at, _BENCH.unit, _BENCH.air_mark, _BENCH.tools,
 ).where(_KEY.secret_hash == bindparam("hashed"), _KEY.bench_id == _BENCH.id)  # fmt: skip
 
 
@@ -77,13 +82,14 @@ def find(session: Session, secret: str, at: datetime) -> KeyRow | None:
 
 def is_due(key: KeyRow, at: datetime) -> bool:
     """Whether `touch` has something to write: a page with ten pictures is one use."""
-    return key.last_used_at + TOUCH_EVERY <= at
+    # One that was used in the future was used under a wrong clock.
+    return not -TOUCH_EVERY < at - key.last_used_at < TOUCH_EVERY
 
 
 def touch(session: Session, key_id: str, at: datetime) -> None:
     """Remembers that the key was used."""
     key = session.get(DeviceKey, key_id)
-    if key is not None and key.revoked_at is None and key.last_used_at < at:
+    if key is not None and key.revoked_at is None:
         key.last_used_at = at
         session.flush()
 
@@ -115,3 +121,45 @@ def hash_of(secret: str) -> str:
 
 def _row(key: DeviceKey) -> KeyRow:
     return KeyRow(key.id, key.bench_id, key.device_name, key.made_at, key.last_used_at)
+
+
+KEY_BYTES = 32
+TOKEN_BYTES = 20
+KEY_FILE = "links.key"
+
+
+def token(seed: bytes, what: str) -> str:
+    """A token of 160 bits: random to all who do not hold the seed, and the same whenever it is asked for."""
+    made = hmac.digest(seed, what.encode(), "sha256")[:TOKEN_BYTES]
+    return base64.urlsafe_b64encode(made).decode().rstrip("=")
+
+
+def hashed(token: str) -> str:
+    """What is kept of a token. A plain hash will do: nobody guesses 160 random bits."""
+    return hashlib.sha256(token.encode("utf-8", "replace")).hexdigest()
+
+
+def links_key(folder: Path) -> bytes:
+    """The seed of the links that must be shown again and again (a lesson's, on every printed sheet).
+
+    It lies beside the database, not in it, readable by its owner only; made once, whoever comes first.
+    """
+    file = folder / KEY_FILE
+    if not file.exists():
+        _make(folder, file)
+    return file.read_bytes()
+
+
+def _make(folder: Path, file: Path) -> None:
+    """Written whole under another name first, so that no other process reads half of it."""
+    draft = folder / f".{KEY_FILE}-{os.getpid()}-{secrets.token_hex(4)}"
+    handle = os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+    with os.fdopen(handle, "wb") as out:
+        out.write(secrets.token_bytes(KEY_BYTES))
+    try:
+        # Unlike a rename, a link does not replace what another process has put there meanwhile.
+        os.link(draft, file)
+    except FileExistsError:
+        pass
+    finally:
+        draft.unlink()

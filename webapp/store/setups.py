@@ -12,7 +12,7 @@ from sqlalchemy import select as select_columns
 from sqlmodel import Session, func, select
 
 from webapp.store import instruments
-from webapp.store.asking import ask, ask_one
+from webapp.store.engine import HELD, ask, ask_one
 from webapp.store.errors import AlreadyRecorded, Finished, NotFound
 from webapp.store.instruments import InstrumentRow
 from webapp.store.tables import (
@@ -24,7 +24,6 @@ from webapp.store.tables import (
     Setup,
     columns,
 )
-from webapp.store.write_order import HELD
 
 
 @dataclass(frozen=True)

@@ -110,6 +110,8 @@ class Bench(Base, table=True):
     is_demo: bool = False
     # Grows with every change of the bench's air, so that what follows from the air can be kept meanwhile.
     air_mark: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
+    # The keys of the tools at hand, parted by spaces; nothing at all until they were asked for.
+    tools: str | None = Field(default=None, sa_type=Text)
 
 
 class Instrument(Base, table=True):
@@ -272,7 +274,7 @@ class ImportJob(Base, table=True):
 
 
 class AirLogDay(Base, table=True):
-    """The distinct readings that one import brought for one day, packed (store/air_log/merge.py)."""
+    """The distinct readings that one import brought for one day, packed (store/air_log/days.py)."""
 
     __tablename__ = "air_log_day"
 

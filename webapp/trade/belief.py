@@ -6,8 +6,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from webapp.trade.base import TradeModel
-from webapp.trade.words import Family
+from webapp.trade.words import Family, TradeModel
 
 Chance = Annotated[float, Field(gt=0, lt=1)]
 Mm = Annotated[float, Field(gt=0, le=10)]

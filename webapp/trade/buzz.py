@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from webapp.trade.base import TradeModel
+from webapp.trade.words import TradeModel
 
 Advice = Annotated[str, Field(min_length=1, max_length=300)]
 Share = Annotated[float, Field(gt=0, le=1)]

@@ -8,26 +8,25 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import Field, ValidationError
 
-from webapp.trade.base import TradeModel
 from webapp.trade.belief import Priors
 from webapp.trade.buzz import BuzzSheet
-from webapp.trade.cards import CardKind
-from webapp.trade.cautions import Caution
 from webapp.trade.demo import Demo
-from webapp.trade.due import DueSheet
 from webapp.trade.errors import ContentError, syntax_error, value_error
-from webapp.trade.kinds import Kind
-from webapp.trade.pages import CheckPage, PageError, read_page
-from webapp.trade.practice import Practice
-from webapp.trade.questions import EarSymptom, PlaytestQuestion, StartSheet
+from webapp.trade.pages import (
+    Caution,
+    CheckPage,
+    EarSymptom,
+    PageError,
+    PlaytestQuestion,
+    StartSheet,
+    read_page,
+)
+from webapp.trade.practice import DueSheet, Practice, Stretch, Swing
 from webapp.trade.ranges import Ranges
-from webapp.trade.spec import InstrumentSpec
-from webapp.trade.stretch import Stretch
+from webapp.trade.spec import InstrumentSpec, Kind, Thread
 from webapp.trade.string_sets import StringSet, StringsFile, StringStock, sets_and_stock
-from webapp.trade.swing import Swing
-from webapp.trade.threads import Thread
-from webapp.trade.tools import ReadingMethod, Tool
-from webapp.trade.words import Check
+from webapp.trade.tools import CardKind, ReadingMethod, Tool
+from webapp.trade.words import Check, TradeModel
 
 __all__ = ["ContentError", "Trade", "load_trade"]
 
@@ -96,6 +95,11 @@ class Trade(TradeModel):
     def card_thickness_mm(self) -> float:
         """The card that is meant where nobody said which: the first one."""
         return self.cards[0].thickness_mm
+
+    @property
+    def tools_to_have(self) -> tuple[Tool, ...]:
+        """The tools that a player may have or not."""
+        return tuple(tool for tool in self.tools.values() if not tool.always_at_hand)
 
     def methods_for(self, check: Check) -> tuple[ReadingMethod, ...]:
         """The ways of taking a check's reading, the usual one first."""

@@ -6,8 +6,8 @@ from typing import Annotated, Any, Self
 
 from pydantic import Field, model_validator
 
-from webapp.trade.base import TradeModel
 from webapp.trade.spec import InstrumentSpec
+from webapp.trade.words import TradeModel
 
 DaysAgo = Annotated[float, Field(ge=0, le=3650)]
 Humidity = Annotated[float, Field(ge=10, le=95)]

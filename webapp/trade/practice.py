@@ -1,13 +1,13 @@
-"""How a setup is gone about: what a buzz is raised by, what is left over, how long a reading counts."""
+"""How a setup is gone about: turning, doubting, plucking, pressing, and when to look again."""
 
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import Annotated
+from typing import Annotated, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from webapp.trade.base import TradeModel
+from webapp.trade.words import Family, TradeModel
 
 SmallMm = Annotated[float, Field(gt=0, le=3)]
 Cents = Annotated[float, Field(gt=0, le=50)]
@@ -72,3 +72,51 @@ class Practice(TradeModel):
     doubt: DoubtPractice
     time: TimePractice
     season: SeasonPractice
+
+
+Share = Annotated[float, Field(gt=0, le=1)]
+
+
+class Stretch(TradeModel):
+    """stretch.toml: how far a finger presses, and the families whose strings stretch as steel does."""
+
+    press_mm: Annotated[float, Field(ge=0, le=3)]
+    spread_share: Share
+    families: frozenset[Family]
+
+
+class Swing(TradeModel):
+    """swing.toml: pluck distance from the saddle per family, an own target's margins in mm, what is close."""
+
+    margin_mm: Annotated[float, Field(ge=0, le=2)]
+    width_mm: Annotated[float, Field(gt=0, le=3)]
+    relief_width_mm: Annotated[float, Field(gt=0, le=1)]
+    close_times: Annotated[float, Field(gt=1, le=3)]
+    pluck_mm: dict[Family, Annotated[float, Field(ge=20, le=300)]]
+
+    @model_validator(mode="after")
+    def _every_family(self) -> Self:
+        missing = [family.value for family in Family if family not in self.pluck_mm]
+        if missing:
+            raise ValueError(f"no pluck distance for the family {', '.join(missing)}")
+        return self
+
+
+LongDays = Annotated[float, Field(gt=0, le=3650)]
+
+
+class DueSheet(TradeModel):
+    """Days between setups, days a set of strings lasts, and how far the wood's moisture may move."""
+
+    review_days: LongDays
+    string_days: dict[Family, LongDays]
+    age_days: dict[str, Annotated[float, Field(ge=0, le=3650)]]
+    moisture_percent: Annotated[float, Field(gt=0, le=20)]
+    look_again_days: LongDays
+
+    @model_validator(mode="after")
+    def _every_family(self) -> Self:
+        missing = [family.value for family in Family if family not in self.string_days]
+        if missing:
+            raise ValueError(f"no days of strings for the family {', '.join(missing)}")
+        return self

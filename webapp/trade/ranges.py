@@ -7,8 +7,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, PrivateAttr, ValidationError, model_validator
 
-from webapp.trade.base import TradeModel
-from webapp.trade.words import Family, PickupType, Side, Touch
+from webapp.trade.words import Family, PickupType, Side, Touch, TradeModel
 
 # The intonation bands are given at these two frets. From fret 17 up the higher fret's band is used whole,
 # since a player reads the highest fret that is comfortable instead of 19.

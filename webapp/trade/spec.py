@@ -1,4 +1,4 @@
-"""One instrument, as its player describes it. Lengths in millimetres, strings bass side first."""
+"""What is known of an instrument, the kinds that it may start from, and its screws' threads."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from typing import Annotated, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from webapp.trade.base import TradeModel
+from webapp.trade.tools import Key
 from webapp.trade.words import (
     BridgeType,
+    Family,
     Fitting,
     PickupAdjust,
     PickupPosition,
@@ -20,6 +21,7 @@ from webapp.trade.words import (
     Rotation,
     ScrewHeads,
     Touch,
+    TradeModel,
     rod_nut_end,
 )
 
@@ -111,7 +113,10 @@ class OwnSwing(TradeModel):
 
 
 class InstrumentSpec(TradeModel):
-    """Everything about an instrument that the sums and the advice need."""
+    """Everything about an instrument that the sums and the advice need.
+
+    `assumed`: only its name, kind and touch were told; the rest is what its kind filled in.
+    """
 
     kind: Annotated[str, Field(min_length=1, max_length=40)]
     name: Annotated[str, Field(min_length=1, max_length=80)]
@@ -126,12 +131,14 @@ class InstrumentSpec(TradeModel):
     spacing_bridge_mm: Annotated[float, Field(ge=20, le=180)]
     a4_hz: Annotated[float, Field(ge=390, le=470)] = 440.0
     headless: bool = False
+    left_handed: bool = False
     rod: RodSpec
     bridge: BridgeSpec
     pickups: Annotated[tuple[PickupSpec, ...], Field(max_length=4)] = ()
     touch: Touch = Touch.MEDIUM
     own_swing: OwnSwing | None = None
     typed: dict[str, str] = {}
+    assumed: bool = False
 
     @model_validator(mode="after")
     def _parts_agree(self) -> Self:
@@ -193,3 +200,35 @@ class InstrumentSpec(TradeModel):
     def scale_of(self, number: int) -> float:
         """The scale length of string `number` in mm: between the two sides' lengths on fanned frets."""
         return self.scale_bass_mm + (self.scale_treble_mm - self.scale_bass_mm) * self.across(number)
+
+
+class Thread(TradeModel):
+    """One thread: how far a full turn moves the screw, and the standard that says so."""
+
+    key: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9.\-]*$", max_length=20)]
+    name: str
+    pitch_mm: Annotated[float, Field(gt=0, le=3)]
+    standard: str
+
+
+class Kind(TradeModel):
+    """What choosing this kind fills in. `place` orders the kinds on the page."""
+
+    key: Key
+    name: str
+    family: Family
+    place: int
+    summary: Annotated[str, Field(min_length=1, max_length=160)]
+    spec: InstrumentSpec
+
+    @model_validator(mode="after")
+    def _spec_is_of_this_kind(self) -> Self:
+        if self.spec.kind != self.key:
+            raise ValueError(f"the spec says kind {self.spec.kind}, the file is {self.key}")
+        return self
+
+    def thread_keys(self) -> set[str]:
+        """Every thread the starting values name, without the two words for none and unknown."""
+        bridge = self.spec.bridge
+        named = {bridge.height_thread, bridge.intonation_thread, *(p.thread for p in self.spec.pickups)}
+        return named - {UNKNOWN, NO_SCREW}

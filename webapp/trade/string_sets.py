@@ -8,10 +8,9 @@ from typing import Annotated, Protocol, Self, TypeVar
 
 from pydantic import Field, model_validator
 
-from webapp.trade.base import TradeModel
 from webapp.trade.errors import ContentError
 from webapp.trade.spec import StringSpec
-from webapp.trade.words import Family
+from webapp.trade.words import Family, TradeModel
 
 MM_PER_INCH = 25.4
 # Gauges in mm are printed to a hundredth: 0.71 mm is the 0.028 in string of a published list.

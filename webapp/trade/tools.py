@@ -7,8 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from webapp.trade.base import TradeModel
-from webapp.trade.words import Check
+from webapp.trade.words import Check, TradeModel
 
 Key = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=30)]
 Positive = Annotated[float, Field(gt=0)]
@@ -20,11 +19,12 @@ class Tool(TradeModel):
     """Something to measure with: how far off a reading of it is, and how finely it is divided.
 
     `sigma` is one standard deviation of hand and eye together; `division` is what a rule or a set of blades
-    usually steps by, where the player has not said what theirs does.
+    usually steps by, where the player has not said what theirs does. `always_at_hand`: nobody need own it.
     """
 
     key: Key
     name: str
+    always_at_hand: bool = False
     sigma_mm: Positive | None = None
     division_mm: Positive | None = None
     sigma_cents: Positive | None = None
@@ -102,3 +102,11 @@ class ReadingMethod(TradeModel):
             if choice.key == key:
                 return choice
         raise KeyError(key)
+
+
+class CardKind(TradeModel):
+    """A sort of card that lies about in a house, and how thick it is."""
+
+    key: Key
+    label: Annotated[str, Field(min_length=1, max_length=40)]
+    thickness_mm: Annotated[float, Field(gt=0.05, lt=2)]

@@ -1,9 +1,11 @@
-"""The closed lists of words that the content files and the instrument forms may use."""
+"""The trade's own words, each list closed, and the frozen base of everything that is read from content/."""
 
 from __future__ import annotations
 
 from enum import StrEnum
 from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
 
 
 class Check(StrEnum):
@@ -16,6 +18,16 @@ class Check(StrEnum):
     INTONATION = "intonation"
     PICKUPS = "pickups"
     PLAYTEST = "playtest"
+
+    @property
+    def short(self) -> str:
+        """One word, where there is room for no more."""
+        return "Play" if self.is_play else self.value.capitalize()
+
+    @property
+    def is_play(self) -> bool:
+        """Playing it at last: what all the others are for."""
+        return self is Check.PLAYTEST
 
     @property
     def is_preparation(self) -> bool:
@@ -194,3 +206,9 @@ def rod_nut_end(nut_at: RodNut, headless: bool) -> str:
 def label(word: Word) -> str:
     """The words a player reads for one of these, without a capital at the start."""
     return _LABELS.get(word, word.value.replace("_", " "))
+
+
+class TradeModel(BaseModel):
+    """A fact of the trade. It never changes once read, and a misspelt field is an error, not a shrug."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)

@@ -11,10 +11,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from webapp.setups.air_log.columns import DELIMITERS, HEAD_BYTES, NO_READINGS, Sheet, look
+from webapp.setups.air_log.columns import (
+    DELIMITERS,
+    EMPTY,
+    HEAD_BYTES,
+    LONGEST_LINE,
+    NO_READINGS,
+    NO_TEXT,
+    UNKNOWN,
+    BadFile,
+    Sheet,
+    lines_of,
+    look,
+)
 from webapp.setups.air_log.csv_reading import BadRow, Gathered, LoggedRow, Plan, number, rows
 from webapp.setups.air_log.dates import DateOrder, DateTrouble, moment, orders
-from webapp.setups.air_log.lines import EMPTY, LONGEST_LINE, NO_TEXT, UNKNOWN, BadFile, lines_of
 
 BERLIN = ZoneInfo("Europe/Berlin")
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)

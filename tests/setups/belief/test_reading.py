@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 
 from tests.setups.journals import BASS, Bench, the_trade
 from webapp.physics.mixture import Seen
-from webapp.setups.belief.reading import Slips, agree, seen_of
-from webapp.setups.reading_entry import entry_detail
+from webapp.setups.belief.reading import Slips, agree, entry_detail, seen_of
 from webapp.trade.words import Check
 
 

@@ -12,9 +12,15 @@ from hypothesis import given, settings
 
 from tests.setups.bench_files import any_bench, bench, entry, instrument, moment, sent, setup, version
 from tests.setups.journals import MORNING, the_trade
-from webapp.setups.bench_file import check as bench_file_check
-from webapp.setups.bench_file.check import UNREADABLE, why_unfit
-from webapp.setups.bench_file.faults import NOT_JSON, NOT_OURS, BadBenchFile, read_bench_file
+from webapp.setups.bench_file import faults as bench_file_check
+from webapp.setups.bench_file.faults import (
+    NOT_JSON,
+    NOT_OURS,
+    UNREADABLE,
+    BadBenchFile,
+    read_bench_file,
+    why_unfit,
+)
 from webapp.setups.bench_file.schema import BenchFile, schema
 from webapp.setups.bench_file.tables import tables
 from webapp.setups.case import Case

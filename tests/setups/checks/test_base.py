@@ -8,11 +8,10 @@ from hypothesis import strategies as st
 
 from tests.setups.journals import BASS, GUITAR, POSTS, Bench, all_kinds
 from webapp.setups.checks import CHECKS, READ_CHECKS
-from webapp.setups.checks.view import Answer
+from webapp.setups.checks.deciding import Answer
 from webapp.setups.journal import Part
 from webapp.setups.slots import all_slots
-from webapp.setups.states import Act
-from webapp.setups.verdicts import Word, word_of
+from webapp.setups.states import Act, Word, word_of
 from webapp.trade.words import Check, RodType
 
 READ = (Check.RELIEF, Check.HEIGHT, Check.NUT, Check.INTONATION, Check.PICKUPS)

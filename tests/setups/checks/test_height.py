@@ -8,14 +8,12 @@ import pytest
 
 from tests.setups.journals import ACOUSTIC, BASS, GUITAR, POSTS, Bench, all_kinds
 from tests.setups.obeying import advised, obey
-from webapp.setups.advice import Advice
 from webapp.setups.belief.neck import PITCH
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.checks.heights_turned import filed_ends, thread_known
 from webapp.setups.journal import Part, Turn
 from webapp.setups.slots import Slot, string_label
-from webapp.setups.states import Act
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Act, Advice, Word
 from webapp.trade.words import BridgeType, Check, Side
 
 HEIGHT = READ_CHECKS[Check.HEIGHT]
@@ -50,9 +48,7 @@ class Saddles:
         self.bench, self.pitch_mm = bench, pitch_mm
         case = bench.case()
         self.mm = {n: case.bands(Slot(Check.HEIGHT, string=n)).target.middle + over_mm for n in bench.numbers}
-        self.gains = {
-            n: case.frame.height_gains(n, None)[bench.spec.index_of(n)] for n in bench.numbers
-        }
+        self.gains = {n: case.frame.height_gains(n, None)[bench.spec.index_of(n)] for n in bench.numbers}
         self.turns: list[Turn] = []
 
     def read(self, key: str) -> None:
@@ -246,9 +242,7 @@ def test_a_string_that_no_straight_saddle_suits_is_named() -> None:
 def test_three_rattling_notes_on_a_sound_setup_are_two_raises_and_then_the_cause() -> None:
     bench = Bench(BASS).up_to(Check.HEIGHT)
     saddles = Saddles(bench, 0.0, 0.5)
-    steps = obey(
-        bench, saddles.read, saddles.turn, taps=lambda: [(2, 3), (2, 4), (2, 5)], until=Check.NUT
-    )
+    steps = obey(bench, saddles.read, saddles.turn, taps=lambda: [(2, 3), (2, 4), (2, 5)], until=Check.NUT)
     raised = [turn for turn in saddles.turns if turn.string == 2]
     assert len(raised) == 2 and all(turn.eighths > 0 for turn in raised) and saddles.turns == raised
     assert bench.case().bands(Slot(Check.HEIGHT, string=2)).usual.contains(saddles.mm[2])

@@ -9,12 +9,10 @@ import pytest
 from tests.setups.journals import ACOUSTIC, BASS, GUITAR, Bench
 from tests.setups.obeying import obey
 from webapp.physics.intonation import cents_per_mm
-from webapp.setups.advice import Advice
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.journal import Part, Turn
 from webapp.setups.slots import Slot, slots_of
-from webapp.setups.states import Act
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Act, Advice, Word
 from webapp.trade.words import Check, ScrewHeads
 
 INTONATION = READ_CHECKS[Check.INTONATION]

@@ -6,11 +6,10 @@ import pytest
 
 from tests.setups.journals import Bench, all_kinds
 from tests.setups.obeying import obey
-from webapp.setups.advice import Advice
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.journal import Part, Turn
 from webapp.setups.slots import Slot
-from webapp.setups.states import Act
+from webapp.setups.states import Act, Advice
 from webapp.trade.words import BridgeType, Check
 
 FLOATING = "electric_6_floating"

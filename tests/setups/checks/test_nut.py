@@ -7,8 +7,7 @@ import pytest
 from tests.setups.journals import BASS, GUITAR, Bench
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.slots import Slot, slots_of
-from webapp.setups.states import Act
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Act, Word
 from webapp.trade.words import Check
 
 NUT = READ_CHECKS[Check.NUT]

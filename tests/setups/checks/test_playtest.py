@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from tests.setups.journals import BASS, Bench
 from webapp.setups.journal import Part
-from webapp.setups.states import Act
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Act, Word
 from webapp.trade.words import Check
 
 

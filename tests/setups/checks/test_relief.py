@@ -12,13 +12,11 @@ from hypothesis import strategies as st
 from tests.setups.journals import BASS, CLASSICAL, GUITAR, Bench, all_kinds
 from tests.setups.obeying import obey
 from webapp.physics.numbers import say_number
-from webapp.setups.advice import Advice
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.journal import Part, Turn
-from webapp.setups.past.ending import ending
+from webapp.setups.past.report import ending
 from webapp.setups.slots import Slot
-from webapp.setups.states import Act, SlotState
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Act, Advice, SlotState, Word
 from webapp.trade.words import Check, RodAccess, RodNut, RodType
 from webapp.trade.words import Rotation as Clock
 

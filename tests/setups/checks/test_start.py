@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.setups.journals import BASS, Bench
-from webapp.setups.states import Act
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Act, Word
 from webapp.trade.words import Check
 
 STOPPERS = Bench().trade.start.stoppers

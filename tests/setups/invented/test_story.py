@@ -10,10 +10,9 @@ from tests.setups.seasons_past import drifts
 from webapp.setups.air_log.daily import DailyAir
 from webapp.setups.assess import assess
 from webapp.setups.case import Case
-from webapp.setups.invented.room import room_air
+from webapp.setups.invented.instrument import room_air
 from webapp.setups.invented.story import Story, demo_air, tell
-from webapp.setups.journal import EntryKind, Journal, Part
-from webapp.setups.quick import DRIFT_PLACE, quick_slots
+from webapp.setups.journal import DRIFT_PLACE, EntryKind, Journal, Part, quick_slots
 from webapp.setups.seasons.drift import drift_of
 from webapp.setups.seasons.due import due_of
 from webapp.setups.slots import Slot, parse_slot, string_numbers

@@ -12,9 +12,16 @@ from tests.setups.journals import BASS, Bench
 from webapp.setups.assess import assess_case
 from webapp.setups.journal import Part
 from webapp.setups.lesson import LessonCheck, LessonSheet
-from webapp.setups.lessons.class_sheet import BY_NAME, ClassSheet, SheetLine, class_sheet, sheet_csv
-from webapp.setups.lessons.hand_in import HandIn, hand_in_of
-from webapp.setups.verdicts import Word
+from webapp.setups.lessons.class_sheet import (
+    BY_NAME,
+    ClassSheet,
+    HandIn,
+    SheetLine,
+    class_sheet,
+    hand_in_of,
+    sheet_csv,
+)
+from webapp.setups.states import Word
 from webapp.trade.words import Check
 
 AT = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
@@ -196,7 +203,7 @@ def rows(made: ClassSheet) -> list[dict[str, str]]:
 def test_the_csv_holds_every_verdict_and_every_reading() -> None:
     kept = bench(0.7)
     kept.keep("relief")
-    (row,) = rows(sheet(("Ann, \"A\"", handed(kept))))
+    (row,) = rows(sheet(('Ann, "A"', handed(kept))))
     assert row["Name"] == 'Ann, "A"' and row["Relief"] == "too much bow"
     assert (row["Relief, mm"], row["Relief, verdict"]) == ("0.7", "too much bow (kept)")
     assert row["String height: E string, mm"] == "2.4"

@@ -19,10 +19,10 @@ from webapp.setups.past.history import (
     series,
     take,
 )
-from webapp.setups.past.turn_sums import what_was_turned
+from webapp.setups.past.narrate import what_was_turned
 from webapp.setups.say import Say
 from webapp.setups.slots import Slot, parse_slot
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Word
 from webapp.trade.words import Check, Side
 
 RELIEF = Slot(Check.RELIEF)

@@ -5,14 +5,13 @@ from dataclasses import replace
 import pytest
 
 from tests.setups.seasons_past import LAG, Past, day, drifts, regular, wood_behind, yearly_air
-from webapp.physics.lengths import Unit
+from webapp.physics.numbers import Unit
 from webapp.physics.wood import moisture_content
 from webapp.setups.air_log.daily import conditions
 from webapp.setups.journal import EntryKind, Journal, Part
 from webapp.setups.say import Say
-from webapp.setups.seasons.data import drift_data
+from webapp.setups.seasons.data import drift_data, over_time
 from webapp.setups.seasons.drift import Drift, drift_of
-from webapp.setups.seasons.readings_over_time import over_time
 from webapp.setups.slots import Slot
 from webapp.trade.words import Check
 
@@ -50,6 +49,22 @@ def test_what_it_says_is_what_was_planted() -> None:
     assert found.now is not None
     assert found.now.value == pytest.approx(0.7 + SLOPE * wood_behind(AIR, 725), abs=0.01)
     assert found.wood_now_percent == pytest.approx(wood_behind(AIR, 725), abs=0.01)
+
+
+def test_the_coming_half_year_goes_on_from_now_as_the_last_one_did() -> None:
+    found = drift(regular(AIR, SLOPE, EVERY))
+    assert found.now is not None and len(found.ahead) == 14
+    assert found.ahead[0].at == day(725) and found.ahead[-1].at == day(725 + 182)
+    assert found.ahead[0].value.value == pytest.approx(found.now.value, abs=0.01)
+    for one in found.ahead:
+        planted = 0.7 + SLOPE * wood_behind(AIR, (one.at - day(0)).days - 365)
+        assert one.value.value == pytest.approx(planted, abs=0.015)
+        assert one.value.low < planted < one.value.high
+
+
+def test_nothing_is_foretold_beyond_the_air_of_a_year_ago() -> None:
+    young = drift(regular(AIR, SLOPE, range(3, 300, 12)), now=305.0)
+    assert young.now is not None and young.ahead == ()
 
 
 def test_a_neck_that_moves_the_other_way_is_said_to_gain_with_moisture() -> None:

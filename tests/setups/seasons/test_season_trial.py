@@ -17,9 +17,9 @@ from webapp.setups.seasons.drift import Drift, drift_of
 from webapp.setups.slots import Slot
 from webapp.trade.words import Check
 
-SEED, COUNT = 2, 120
-# Of 120 intervals of nine in ten, so many hold their truth, but for one time in twenty.
-LEAST, MOST = 84, 96
+SEED, COUNT = 2, 80
+# Of 80 intervals of nine in ten, so many in a hundred hold their truth, but for one time in twenty.
+LEAST, MOST = 82.5, 96.25
 
 
 def drift(life: Life) -> Drift:

@@ -6,7 +6,7 @@ import pytest
 
 from tests.setups.journals import Bench, spec_of
 from webapp.physics.strings import pitch_hz
-from webapp.setups.strings.starting_place import starting_places
+from webapp.setups.strings.string_setting import starting_places
 from webapp.setups.strings.tension import (
     Basis,
     compare,

@@ -6,9 +6,9 @@ from hypothesis import strategies as st
 
 from tests.setups.journals import ACOUSTIC, BASS, Bench, all_kinds
 from webapp.physics.clearance import clearances, reach_map
+from webapp.setups.case import TouchSwing
 from webapp.setups.journal import Part
-from webapp.setups.string_setting import setting_of
-from webapp.setups.swing_targets import TouchSwing
+from webapp.setups.strings.string_setting import setting_of
 from webapp.setups.tryout.clearance_map import (
     AFTER_A_CHANGE,
     FROM_THE_OTHERS,

@@ -12,9 +12,8 @@ from tests.setups.journals import ACOUSTIC, BASS, CLASSICAL, GUITAR, POSTS, Benc
 from webapp.physics.clearance import clean_swing
 from webapp.setups.geometry import neck_under, neck_with_relief
 from webapp.setups.journal import CREAKS, WILL_NOT_MOVE, Part
-from webapp.setups.tryout.bridge_floor import least_eighths, lowest_bar
 from webapp.setups.tryout.clearance_map import OWN
-from webapp.setups.tryout.how_low import LowPlan, how_low
+from webapp.setups.tryout.how_low import LowPlan, how_low, least_eighths, lowest_bar
 from webapp.trade.spec import OwnSwing
 from webapp.trade.words import Side, Touch
 

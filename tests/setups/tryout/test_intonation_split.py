@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tests.setups.journals import ACOUSTIC, BASS, CLASSICAL, GUITAR, Bench
 from webapp.setups.journal import Part
-from webapp.setups.strings.starting_place import starting_places
+from webapp.setups.strings.string_setting import starting_places
 from webapp.setups.tryout.intonation_split import SPLIT_FRETS, current_readings, split_of
 from webapp.trade.words import Check
 

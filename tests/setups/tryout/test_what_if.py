@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from tests.setups.journals import BASS, GUITAR, Bench, all_kinds
 from webapp.physics.neck import action_per_relief
 from webapp.setups.journal import Part
-from webapp.setups.string_setting import settings_of
+from webapp.setups.strings.string_setting import settings_of
 from webapp.setups.strings.tension import sets_for, tunings_for
 from webapp.setups.tryout.clearance_map import default_touch, named_swing
 from webapp.setups.tryout.what_if import Change, clean_swings, what_if

@@ -11,9 +11,8 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from webapp.physics.numbers import say_number
-from webapp.setups.air_log.columns import split
+from webapp.setups.air_log.columns import LONGEST_LINE, split
 from webapp.setups.air_log.dates import DateOrder, DateTrouble, moment, shown
-from webapp.setups.air_log.lines import LONGEST_LINE
 
 COLDEST_C, HOTTEST_C = -40.0, 60.0
 # A logger whose clock was never set begins in 1970 or 2000.

@@ -17,8 +17,14 @@ from webapp.setups.belief.frame import Frame
 from webapp.setups.belief.neck import HEIGHTS, RELIEF, NeckBelief
 from webapp.setups.belief.places import PlacesBelief
 from webapp.setups.belief.reading import Slips, agree, seen_of
-from webapp.setups.convert import STANDARD_HEIGHT, height_between, height_way, relief_factor, relief_way
-from webapp.setups.geometry import neck_with_relief
+from webapp.setups.geometry import (
+    STANDARD_HEIGHT,
+    height_between,
+    height_way,
+    neck_with_relief,
+    relief_factor,
+    relief_way,
+)
 from webapp.setups.journal import COMPARED, START_PLACE, WILL_NOT_MOVE, Entry, EntryKind, Journal, Part
 from webapp.setups.slots import NoSuchSlot, Slot, all_slots, parse_slot
 from webapp.trade.words import Check

@@ -13,9 +13,9 @@ import numpy as np
 from webapp.physics.arc import string_offset
 from webapp.physics.intonation import cents_per_mm
 from webapp.physics.mixture import Floats
-from webapp.setups.belief.neck import NeckBelief, Threads
-from webapp.setups.belief.places import PlacesBelief
-from webapp.setups.convert import STANDARD_HEIGHT, ReliefWay, saddle_per_action, standard_relief
+from webapp.setups.belief.neck import NeckBelief
+from webapp.setups.belief.places import PlacesBelief, Threads
+from webapp.setups.geometry import STANDARD_HEIGHT, ReliefWay, saddle_per_action, standard_relief
 from webapp.setups.slots import Slot, string_numbers
 from webapp.trade.belief import Priors
 from webapp.trade.content import Trade

@@ -20,26 +20,12 @@ from math import exp
 import numpy as np
 
 from webapp.physics.mixture import Floats, Mixture, Seen, shares
+from webapp.setups.belief.places import Threads, screws_turned
 from webapp.trade.belief import Priors, RodBelief
 
 RELIEF, RESPONSE, KAPPA, PITCH, HEIGHTS = 0, 1, 2, 3, 4
 ROD_CLASS, PLAY, THREAD_CLASS, TO_COME, PLAY_LEFT, LAST_WAY, SINCE_READ = range(7)
 LEAST_WEIGHT, MOST_COMPONENTS = 2e-4, 48
-
-
-@dataclass(frozen=True, eq=False)
-class Threads:
-    """What a screw's thread may be: pitches with their spreads (mm) and chances, summing to 1."""
-
-    pitches: Floats
-    spreads: Floats
-    chances: Floats
-
-    @property
-    def first(self) -> tuple[float, float]:
-        """Mean and standard deviation of the pitch before anything is read."""
-        mean = float(self.chances @ self.pitches)
-        return mean, float(np.sqrt(self.chances @ (self.spreads**2 + (self.pitches - mean) ** 2)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -198,25 +184,11 @@ class NeckBelief:
         """After a turn of height screws: `gains` (strings) is mm of height for one mm of the screw's
         travel."""
         split = self if self.thread_split else self._thread_classes()
-        mixture = split.mixture
-        turns = eighths / 8
-        means = mixture.means.copy()
-        change = turns * means[:, PITCH, None] * gains
-        means[:, HEIGHTS:] += change
-        jacobian = np.tile(np.eye(means.shape[1]), (mixture.count, 1, 1))
-        jacobian[:, HEIGHTS:, PITCH] = turns * gains
-        noise = np.zeros_like(mixture.covs)
         felt = self.priors.hand.felt_share
-        noise[:, HEIGHTS:, HEIGHTS:] = felt**2 * change[:, :, None] * change[:, None, :]
-        return replace(split, mixture=mixture.moved(means, jacobian, noise))
+        return replace(split, mixture=screws_turned(split.mixture, eighths, gains, PITCH, HEIGHTS, felt))
 
     def _thread_classes(self) -> NeckBelief:
-        threads = self.threads
-        mixture = self.mixture.branched(
-            THREAD_CLASS, np.arange(len(threads.chances), dtype=float), threads.chances
-        )
-        which = mixture.marks[:, THREAD_CLASS].astype(int)
-        mixture = mixture.freed(PITCH, threads.pitches[which], threads.spreads[which])
+        mixture = self.threads.told_apart(self.mixture, THREAD_CLASS, PITCH)
         mixture = mixture.kept(mixture.likely(LEAST_WEIGHT, 3 * MOST_COMPONENTS))
         return replace(self, mixture=mixture, thread_split=True)
 

@@ -12,11 +12,48 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from webapp.physics.mixture import Floats, Mixture, Seen
-from webapp.setups.belief.neck import Threads
 from webapp.trade.belief import Priors
 
 PITCH, VALUES = 0, 1
 LEAST_WEIGHT, MOST_COMPONENTS = 2e-4, 16
+
+
+@dataclass(frozen=True, eq=False)
+class Threads:
+    """What a screw's thread may be: pitches with their spreads (mm) and chances, summing to 1."""
+
+    pitches: Floats
+    spreads: Floats
+    chances: Floats
+
+    @property
+    def first(self) -> tuple[float, float]:
+        """Mean and standard deviation of the pitch before anything is read."""
+        mean = float(self.chances @ self.pitches)
+        return mean, float(np.sqrt(self.chances @ (self.spreads**2 + (self.pitches - mean) ** 2)))
+
+    def told_apart(self, mixture: Mixture, mark: int, pitch: int) -> Mixture:
+        """Each thread a class of its own, by a mark; `pitch` is the unknown that it is known by."""
+        mixture = mixture.branched(mark, np.arange(len(self.chances), dtype=float), self.chances)
+        which = mixture.marks[:, mark].astype(int)
+        return mixture.freed(pitch, self.pitches[which], self.spreads[which])
+
+
+def screws_turned(
+    mixture: Mixture, eighths: float, gains: Floats, pitch: int, first: int, felt: float
+) -> Mixture:
+    """After a turn of screws: the unknowns from `first` on each move by `gains` of one mm of their travel.
+
+    `pitch` is the unknown mm per turn. A hand feels its eighths to a share `felt`.
+    """
+    turns, means = eighths / 8, mixture.means.copy()
+    change = turns * means[:, pitch, None] * gains
+    means[:, first:] += change
+    jacobian = np.tile(np.eye(means.shape[1]), (mixture.count, 1, 1))
+    jacobian[:, first:, pitch] = turns * gains
+    noise = np.zeros_like(mixture.covs)
+    noise[:, first:, first:] = felt**2 * change[:, :, None] * change[:, None, :]
+    return mixture.moved(means, jacobian, noise)
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,23 +87,11 @@ class PlacesBelief:
     def turned(self, eighths: float, gains: Floats) -> PlacesBelief:
         """After a turn: `gains` (places) is what one mm of the screw's travel does to each value."""
         whole = self if self.split else self._thread_classes()
-        mixture, turns = whole.mixture, eighths / 8
-        means = mixture.means.copy()
-        change = turns * means[:, PITCH, None] * gains
-        means[:, VALUES:] += change
-        jacobian = np.tile(np.eye(means.shape[1]), (mixture.count, 1, 1))
-        jacobian[:, VALUES:, PITCH] = turns * gains
-        noise = np.zeros_like(mixture.covs)
         felt = self.priors.hand.felt_share
-        noise[:, VALUES:, VALUES:] = felt**2 * change[:, :, None] * change[:, None, :]
-        return replace(whole, mixture=mixture.moved(means, jacobian, noise))
+        return replace(whole, mixture=screws_turned(whole.mixture, eighths, gains, PITCH, VALUES, felt))
 
     def _thread_classes(self) -> PlacesBelief:
-        threads = self.threads
-        mixture = self.mixture.branched(0, np.arange(len(threads.chances), dtype=float), threads.chances)
-        which = mixture.marks[:, 0].astype(int)
-        mixture = mixture.freed(PITCH, threads.pitches[which], threads.spreads[which])
-        return replace(self, mixture=mixture, split=True)
+        return replace(self, mixture=self.threads.told_apart(self.mixture, 0, PITCH), split=True)
 
     def shifted(self, by: Floats, noise: Floats) -> PlacesBelief:
         """Every place moved by something else: known parts `by` and variances `noise` (places)."""

@@ -25,9 +25,11 @@ from pydantic import (
     ValidationError,
     model_validator,
 )
+from pydantic.dataclasses import dataclass as checked_dataclass
 
 from webapp.setups.journal import Entry, EntryKind, Part
 from webapp.trade.spec import InstrumentSpec
+from webapp.trade.tools import Key
 from webapp.trade.words import Check, Side
 
 FORMAT: Literal["benchside-bench"] = "benchside-bench"
@@ -243,14 +245,18 @@ class FileInstrument(FileModel):
         return self
 
 
-class FileAirDay(FileModel):
-    """The mean of one day's air: typed by hand, or a logger's."""
+@checked_dataclass(frozen=True, config=ConfigDict(extra="forbid", allow_inf_nan=False))
+class AirDay:
+    """The mean of one day's air over `rows` readings: typed by hand, or a logger's.
+
+    This is what the store hands out, too. Raises ValueError for what can be no room's air.
+    """
 
     day: Day
-    source: Literal["typed", "logged"]
     temperature_c: Annotated[float, Field(ge=-100, le=100)]
     humidity_percent: Annotated[float, Field(ge=0, le=100)]
     rows: Annotated[int, Field(ge=1, le=10_000_000)] = 1
+    source: Literal["typed", "logged"] = "typed"
 
 
 class BenchFile(FileModel):
@@ -261,8 +267,11 @@ class BenchFile(FileModel):
     format: Literal["benchside-bench"]
     version: Literal[1]
     unit: Annotated[Literal["mm", "in", "thou", "64ths"], Field(description="how lengths are shown")] = "mm"
+    tools: Annotated[
+        tuple[Key, ...] | None, Field(description="the measuring tools at hand; null: never asked")
+    ] = None
     instruments: tuple[FileInstrument, ...] = ()
-    air: tuple[FileAirDay, ...] = ()
+    air: tuple[AirDay, ...] = ()
 
     @model_validator(mode="after")
     def _each_once(self) -> Self:

@@ -11,9 +11,9 @@ import numpy as np
 
 from webapp.setups.buzz.scene import Scene, own_touch
 from webapp.setups.buzz.weigh import Suspect, Weighed, remainder_cents
+from webapp.setups.buzz_marks import answers_since
 from webapp.setups.case import Case
 from webapp.setups.checks import start
-from webapp.setups.checks.buzz_questions import answers_since
 from webapp.setups.slots import RELIEF, Slot, height_slot, nut_slot, string_label
 from webapp.trade.buzz import CauseKey
 

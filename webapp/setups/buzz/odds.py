@@ -18,8 +18,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from webapp.setups.buzz.gaps import Array, Floats
-from webapp.setups.buzz.log_sums import log_box, log_sum
+from webapp.setups.buzz.gaps import Array, Floats, log_box, log_sum
 from webapp.setups.buzz.rooms import BoardRooms
 
 Marks = NDArray[np.bool_]

@@ -17,8 +17,7 @@ from functools import cached_property
 
 import numpy as np
 
-from webapp.setups.buzz.gaps import Array, Floats
-from webapp.setups.buzz.log_sums import LEAST_DENSITY, expit, log_box, log_sum, normal
+from webapp.setups.buzz.gaps import LEAST_DENSITY, Array, Floats, expit, log_box, log_sum, normal
 from webapp.setups.buzz.scene import FROM_ABOVE, Scene
 from webapp.trade.buzz import BuzzSheet
 

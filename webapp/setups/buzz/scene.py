@@ -21,10 +21,9 @@ from webapp.physics.mixture import Mixture
 from webapp.setups.belief.neck import HEIGHTS, RELIEF
 from webapp.setups.buzz.gaps import Array, Floats, Gaps, gaps_of
 from webapp.setups.buzz_marks import newest_board
-from webapp.setups.case import Case
+from webapp.setups.case import Case, swing_for
 from webapp.setups.journal import Entry, EntryKind, Journal, Part
 from webapp.setups.slots import nut_slot, string_numbers
-from webapp.setups.swing_targets import swing_for
 from webapp.trade.ranges import Band, Bands
 from webapp.trade.words import Touch
 

@@ -6,19 +6,28 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from webapp.setups.advice import Advice
 from webapp.setups.belief.fold import Belief
 from webapp.setups.case import Case
-from webapp.setups.checks.view import Answer, View, view_of
+from webapp.setups.checks.deciding import Answer, View, view_of
 from webapp.setups.journal import Entry
 from webapp.setups.lesson import BandRow
 from webapp.setups.slots import Slot, slot_label, slots_of
-from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
-from webapp.setups.verdicts import Verdict, Word, said, word_of, worst
+from webapp.setups.states import (
+    Act,
+    Advice,
+    CheckState,
+    RepairItem,
+    SlotState,
+    Step,
+    Verdict,
+    Word,
+    said,
+    word_of,
+    worst,
+)
 from webapp.trade.content import Trade
-from webapp.trade.kinds import Kind
 from webapp.trade.ranges import Band, Bands, TargetUsual
-from webapp.trade.spec import InstrumentSpec
+from webapp.trade.spec import InstrumentSpec, Kind
 from webapp.trade.words import Check, label
 
 # A verdict is near an edge while the chance of it is below this.
@@ -151,7 +160,7 @@ class ReadCheck(BenchCheck):
         return BandRow(key, self.check, words, stated, bands.plausible)
 
     def wants_reading(self, case: Case, slot: Slot) -> bool:
-        """Whether a place is read at least once in every setup, however sure the belief."""
+        """Whether a place is read in this setup, however sure the belief."""
         return False
 
     @abstractmethod

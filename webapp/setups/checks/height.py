@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+import numpy as np
+
+from webapp.physics.mixture import Floats
 from webapp.setups import buzz_marks as buzz
-from webapp.setups.advice import Advice
 from webapp.setups.belief.fold import Belief
+from webapp.setups.belief.places import PITCH
+from webapp.setups.belief.standing import uses_of
+from webapp.setups.buzz_marks import CAUSE, next_question
 from webapp.setups.case import Case
-from webapp.setups.checks import bridge_level
 from webapp.setups.checks.base import ReadCheck, Way
-from webapp.setups.checks.buzz_questions import CAUSE, next_question
+from webapp.setups.checks.deciding import Answer, View, best_eighths, kept_since, rows_turned
 from webapp.setups.checks.heights_turned import (
     buzzed_before,
     height_answer,
@@ -19,16 +23,75 @@ from webapp.setups.checks.heights_turned import (
     posts_or_known,
     raise_answer,
 )
-from webapp.setups.checks.view import Answer, View, kept_since
-from webapp.setups.convert import STANDARD_HEIGHT, height_way
-from webapp.setups.journal import Entry
+from webapp.setups.geometry import STANDARD_HEIGHT, height_way
+from webapp.setups.journal import NO_ROOM, Entry, Part, Turn
 from webapp.setups.lesson import HEIGHT_BASS, HEIGHT_TREBLE, BandRow
 from webapp.setups.slots import LEVEL, Slot, height_slot, string_label
-from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
+from webapp.setups.states import Act, Advice, CheckState, Forecast, RepairItem, SlotState, Step, Word, word_of
+from webapp.setups.turn_rotation import rotation_of
 from webapp.trade.content import Trade
-from webapp.trade.kinds import Kind
 from webapp.trade.ranges import Band
+from webapp.trade.spec import Kind
 from webapp.trade.words import BridgeType, Check
+
+
+def level_lines(case: Case) -> tuple[str, str]:
+    """What to look at, and what to read."""
+    first = "With every string in tune, look at the bridge from the side."
+    if case.spec.bridge.level_mm is None:
+        return first, "How much higher over the body is its rear edge than its front edge? Lower is minus."
+    return first, "How high over the body is its rear edge?"
+
+
+# Practice: a quarter turn of both claw screws, then every string is tuned again.
+MOST_SPRING_EIGHTHS = 2
+
+_MEANS = {
+    Word.GOOD: "Level: the springs and the strings hold each other.",
+    Word.TOUCH_HIGH: "It leans toward the neck a little.",
+    Word.TOO_HIGH: "It leans toward the neck: the springs are too slack for these strings.",
+    Word.TOUCH_LOW: "It leans back a little.",
+    Word.TOO_LOW: "It leans back: the springs pull harder than these strings.",
+}
+
+
+# Tightening the springs draws the rear edge down.
+_GAIN = np.array([-1.0])
+
+
+def level_answer(case: Case, view: View) -> Answer:
+    """Both claw screws alike, a quarter turn at most, then retune and look again."""
+    bands, enough = case.bands(view.slot), case.trade.belief.enough
+    means = _MEANS[word_of(view.mean, bands)]
+    level = case.belief.level
+    per_turn = level.mixture.moments(level.mixture.unit(PITCH))[0]
+
+    row = case.standing(view.slot).row
+
+    def uses(eighths: Floats) -> Floats:
+        return uses_of(level.mixture, rows_turned(row, PITCH, -1.0, eighths), bands, enough)
+
+    eighths, gain = best_eighths(
+        uses, 8 * (view.mean - bands.target.middle) / per_turn, most=MOST_SPRING_EIGHTHS
+    )
+    if not eighths:
+        return Answer(Advice(means))
+    verb = "Tighten" if eighths > 0 else "Loosen"
+    turn = Turn(Part.SPRINGS, eighths)
+    clock = rotation_of(case.spec, turn).value
+    then = level.turned(eighths, _GAIN)
+    forecast = Forecast(then.mixture.moments(row)[0], then.mixture.half_width(row), "what springs usually do")
+    do = (
+        "Slacken the strings first where the maker says so: the springs are under load.",
+        f"{verb} both claw screws in the back {case.say.turns(eighths)}, alike: {clock}, "
+        "looking straight at their heads.",
+        "Tune every string, twice: each one moves the others.",
+    )
+    return Answer(
+        Advice(means, do, turn, forecast, "Look at it again.", outcomes=(NO_ROOM,)),
+        gain,
+    ).tried_on(view, enough.turn)
+
 
 BUZZ = "height.buzz"
 _TOLD = {"yes": "Yes.", "no": "No.", "unsure": "Not sure."}
@@ -62,7 +125,7 @@ class Height(ReadCheck):
 
     def lines(self, case: Case, slot: Slot, method: str, way: Way) -> tuple[str, str]:
         if slot.level:
-            return bridge_level.lines(case)
+            return level_lines(case)
         assert slot.string is not None
         return _hands(way, "the string", f"the {string_label(case.spec, slot.string)}")
 
@@ -105,8 +168,8 @@ class Height(ReadCheck):
         return self.widest if slot.level else super().likely_of(case, slot)
 
     def wants_reading(self, case: Case, slot: Slot) -> bool:
-        outer = (1, case.spec.string_count)
-        return slot.level or slot.string in outer
+        leads = slot.level or slot.string in (1, case.spec.string_count)
+        return leads and slot.key not in case.belief.read
 
     def state(self, case: Case, slot: Slot) -> SlotState:
         state = super().state(case, slot)
@@ -117,7 +180,7 @@ class Height(ReadCheck):
 
     def advised(self, case: Case, view: View) -> Answer:
         if view.slot.level:
-            return bridge_level.level_answer(case, view)
+            return level_answer(case, view)
         board = current_board(case)
         assert view.slot.string is not None
         found = buzz.buzz_of(board, view.slot.string)

@@ -10,23 +10,26 @@ import numpy as np
 
 from webapp.physics.mixture import Floats
 from webapp.setups import buzz_marks as buzz
-from webapp.setups.advice import Advice, Forecast
 from webapp.setups.belief.neck import PITCH, THREAD_CLASS
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
-from webapp.setups.checks.screws import (
+from webapp.setups.checks.deciding import (
     MOST_EIGHTHS,
+    Answer,
+    View,
     best_eighths,
     no_room,
     now_words,
     rows_turned,
     screw_basis,
     thread_chance,
+    view_of,
 )
-from webapp.setups.checks.view import Answer, View, view_of
+from webapp.setups.geometry import FILED_MM
 from webapp.setups.journal import NO_ROOM, Entry, Part, Turn
 from webapp.setups.slots import Slot, string_label, string_numbers
-from webapp.setups.verdicts import Word, word_of
+from webapp.setups.states import Advice, Forecast, Word, word_of
+from webapp.setups.turn_rotation import rotation_of
 from webapp.trade.spec import UNKNOWN
 from webapp.trade.words import BridgeType, Check, Side
 
@@ -39,8 +42,6 @@ _MEANS = {
 }
 # Posts are tried so many eighths about the straight answer.
 ABOUT = (-2, -1, 0, 1, 2)
-# An end of a one-piece saddle this near to right is left alone, mm.
-FILED_MM = 0.1
 
 
 def height_answer(case: Case, slot: Slot) -> Answer:
@@ -116,13 +117,14 @@ def saddle_advice(case: Case, slot: Slot, eighths: int, means: str) -> Advice:
     """One string's own saddle, both its screws alike."""
     assert slot.string is not None
     known, told = thread_known(case), case.spec.bridge.height_thread != UNKNOWN
-    verb, clock = ("Raise", "clockwise") if eighths > 0 else ("Lower", "anticlockwise")
+    verb = "Raise" if eighths > 0 else "Lower"
+    turn = Turn(Part.SADDLE_HEIGHT, eighths=eighths, string=slot.string)
+    clock = rotation_of(case.spec, turn).value
     name = string_label(case.spec, slot.string)
     do = (
         f"{verb} the saddle of the {name} {now_words(case.say, eighths, known)}: {clock}, seen from above.",
         "Turn both its screws alike.",
     )
-    turn = Turn(Part.SADDLE_HEIGHT, eighths=eighths, string=slot.string)
     return Advice(
         means, do, turn, expected(case, slot, turn, screw_basis(known, told)), "Retune.", outcomes=(NO_ROOM,)
     )
@@ -178,13 +180,14 @@ def best_posts(case: Case) -> tuple[dict[Side, int], float]:
 
 def _post_advice(case: Case, slot: Slot, side: Side, eighths: int) -> Advice:
     known, told = thread_known(case), case.spec.bridge.height_thread != UNKNOWN
-    verb, clock = ("Raise", "anticlockwise") if eighths > 0 else ("Lower", "clockwise")
+    verb = "Raise" if eighths > 0 else "Lower"
+    turn = Turn(Part.SADDLE_HEIGHT, eighths=eighths, side=side)
+    clock = rotation_of(case.spec, turn).value
     lines = [
         "Slacken the strings first: a post under load wears." if eighths > 0 or _floats(case) else "",
         f"{verb} the {side.value}-side post {now_words(case.say, eighths, known)}: {clock}, seen from above.",
         "Tune every string, twice, and see that the bridge sits level." if _floats(case) else "",
     ]
-    turn = Turn(Part.SADDLE_HEIGHT, eighths=eighths, side=side)
     forecast = expected(case, slot, turn, screw_basis(known, told))
     do = tuple(line for line in lines if line)
     return Advice(means_of(case, slot), do, turn, forecast, "Retune.", outcomes=(NO_ROOM,))
@@ -327,7 +330,8 @@ def _raised_post(
     turn = Turn(Part.SADDLE_HEIGHT, eighths=eighths)
     do = (
         "Slacken the strings first: a post under load wears.",
-        f"Raise both posts {case.say.turns(eighths)}, alike: anticlockwise, seen from above.",
+        f"Raise both posts {case.say.turns(eighths)}, alike: "
+        f"{rotation_of(case.spec, turn).value}, seen from above.",
     )
     return Answer(
         Advice(means, do, turn, expected(case, slot, turn, "the posts’ thread"), "Retune."), 1.0, heard=True

@@ -9,30 +9,31 @@ from dataclasses import replace
 import numpy as np
 
 from webapp.physics.mixture import Floats
-from webapp.setups.advice import Advice, Forecast
 from webapp.setups.belief.places import PITCH, VALUES
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
 from webapp.setups.checks.base import ReadCheck, Way
-from webapp.setups.checks.screws import (
+from webapp.setups.checks.deciding import (
+    Answer,
+    View,
     best_eighths,
+    kept_since,
     no_room,
     now_words,
     rows_turned,
     screw_basis,
     thread_chance,
+    view_of,
 )
-from webapp.setups.checks.view import Answer, View, kept_since, view_of
-from webapp.setups.convert import fret_played
+from webapp.setups.geometry import fret_played
 from webapp.setups.journal import NO_ROOM, Entry, Part, Turn
 from webapp.setups.lesson import INTONATION_12, INTONATION_HIGH, BandRow
 from webapp.setups.slots import Slot, string_label, tuned_slot
-from webapp.setups.states import Act, CheckState, SlotState
-from webapp.setups.verdicts import Word, word_of
+from webapp.setups.states import Act, Advice, CheckState, Forecast, SlotState, Word, word_of
+from webapp.setups.turn_rotation import rotation_of
 from webapp.trade.content import Trade
-from webapp.trade.kinds import Kind
 from webapp.trade.ranges import INTONATION_HIGH_FRET, INTONATION_LOW_FRET, Band
-from webapp.trade.spec import NO_SCREW, UNKNOWN
+from webapp.trade.spec import NO_SCREW, UNKNOWN, Kind
 from webapp.trade.words import BridgeType, Check, ScrewHeads
 
 # Twenty whole turns: a saddle's long screw moves a string by a cent or two for each.
@@ -83,10 +84,6 @@ class Intonation(ReadCheck):
         low, high = map(trade.ranges.intonation_bands, (INTONATION_LOW_FRET, INTONATION_HIGH_FRET))
         yield self.band_row(INTONATION_12, "At fret 12", low)
         yield self.band_row(INTONATION_HIGH, "At the high fret", high)
-
-    def wants_reading(self, case: Case, slot: Slot) -> bool:
-        # The saddles' places are one thing that no other reading tells.
-        return case.standing(slot).chance(case.bands(slot).usual) < case.trade.belief.enough.settled
 
     def state(self, case: Case, slot: Slot) -> SlotState:
         state = super().state(case, slot)
@@ -239,14 +236,13 @@ def _move(case: Case, number: int, eighths: int, known: bool, means: str, way: s
     name = string_label(case.spec, number)
     bridge = case.spec.bridge
     behind = bridge.intonation_heads is ScrewHeads.BEHIND
-    clockwise = (eighths > 0) == behind
+    turn = Turn(Part.SADDLE_POSITION, eighths=eighths, string=number)
     seen = "seen from the bridge’s end" if behind else "seen from the neck’s side"
     do = (
         f"Slacken the {name}, so that the saddle slides without weight on it.",
         f"Move its saddle {way}: {now_words(case.say, eighths, known)}, "
-        f"{'clockwise' if clockwise else 'anticlockwise'}, {seen}.",
+        f"{rotation_of(case.spec, turn).value}, {seen}.",
     )
-    turn = Turn(Part.SADDLE_POSITION, eighths=eighths, string=number)
     slot = pair(case, number)[0]
     moved = case.belief.tuning.turned(eighths, _alone(case, number))
     row = case.standing(slot).row

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from webapp.setups.advice import Advice
 from webapp.setups.case import Case
 from webapp.setups.checks.base import ReadCheck, Way
+from webapp.setups.checks.deciding import Answer, View
 from webapp.setups.checks.height import open_buzzes
-from webapp.setups.checks.view import Answer, View
 from webapp.setups.lesson import NUT_PLAIN, NUT_WOUND, BandRow
 from webapp.setups.slots import Slot, string_label
-from webapp.setups.states import CheckState
-from webapp.setups.verdicts import Word, word_of
+from webapp.setups.states import Advice, CheckState, Word, word_of
 from webapp.trade.content import Trade
-from webapp.trade.kinds import Kind
 from webapp.trade.ranges import Band
+from webapp.trade.spec import Kind
 from webapp.trade.words import Check
 
 

@@ -8,12 +8,13 @@ import numpy as np
 
 from webapp.physics.arc import drop
 from webapp.physics.mixture import Floats
-from webapp.setups.advice import Advice, Forecast
 from webapp.setups.belief.places import PITCH
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
 from webapp.setups.checks.base import ReadCheck, Way, not_here
-from webapp.setups.checks.screws import (
+from webapp.setups.checks.deciding import (
+    Answer,
+    View,
     best_eighths,
     no_room,
     now_words,
@@ -21,18 +22,16 @@ from webapp.setups.checks.screws import (
     screw_basis,
     thread_chance,
 )
-from webapp.setups.checks.view import Answer, View
 from webapp.setups.geometry import offset_mm, radius_mm
 from webapp.setups.journal import NO_ROOM, Entry, Part, Turn
 from webapp.setups.lesson import BandRow, pickup_row
 from webapp.setups.say import capital
 from webapp.setups.slots import Slot, pickup_label, string_label, string_numbers
-from webapp.setups.states import Act, CheckState, Step
-from webapp.setups.verdicts import Word, word_of
+from webapp.setups.states import Act, Advice, CheckState, Forecast, Step, Word, word_of
+from webapp.setups.turn_rotation import rotation_of
 from webapp.trade.content import Trade
-from webapp.trade.kinds import Kind
 from webapp.trade.ranges import Band
-from webapp.trade.spec import UNKNOWN, InstrumentSpec
+from webapp.trade.spec import UNKNOWN, InstrumentSpec, Kind
 from webapp.trade.words import Check, PickupAdjust, PickupType, Side, label
 
 EAR = "pickups.ear"
@@ -123,7 +122,7 @@ class Pickups(ReadCheck):
         row = case.standing(slot).row
         basis = screw_basis(known, pickup.thread != UNKNOWN)
         forecast = Forecast(after.mixture.moments(row)[0], after.mixture.half_width(row), basis)
-        do = _lines(case, slot, eighths, pickup.adjust, known)
+        do = _lines(case, slot, turn, known)
         return Answer(Advice(means, do, turn, forecast, "", outcomes=(NO_ROOM,)), gain)
 
 
@@ -167,12 +166,11 @@ def _fixed(case: Case, view: View) -> str:
     )
 
 
-def _lines(case: Case, slot: Slot, eighths: int, adjust: PickupAdjust, known: bool) -> tuple[str, ...]:
+def _lines(case: Case, slot: Slot, turn: Turn, known: bool) -> tuple[str, ...]:
     assert slot.side is not None and slot.pickup is not None
-    closer = eighths > 0
-    clock = "clockwise" if closer == (adjust is PickupAdjust.RING) else "anticlockwise"
-    verb = "Raise" if closer else "Lower"
-    amount = now_words(case.say, eighths, known)
+    clock = rotation_of(case.spec, turn).value
+    verb = "Raise" if turn.eighths > 0 else "Lower"
+    amount = now_words(case.say, turn.eighths, known)
     lines = [f"{verb} the {slot.side.value} side {amount}: {clock}, looking at the screw’s head."]
     if case.spec.pickups[slot.pickup - 1].type is PickupType.SPLIT:
         lines.append(

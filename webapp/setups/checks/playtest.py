@@ -5,9 +5,8 @@ from __future__ import annotations
 from webapp.setups.case import Case
 from webapp.setups.checks.base import BenchCheck
 from webapp.setups.journal import Entry
-from webapp.setups.states import Act, CheckState, RepairItem, Step
-from webapp.setups.verdicts import Word
-from webapp.trade.questions import Symptom
+from webapp.setups.states import Act, CheckState, RepairItem, Step, Word
+from webapp.trade.pages import Symptom
 from webapp.trade.words import Check
 
 PLACE = "playtest"

@@ -7,23 +7,21 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from webapp.setups import buzz_marks as buzz
-from webapp.setups.advice import Advice, Forecast
 from webapp.setups.belief.fold import Belief
 from webapp.setups.belief.neck import REVERSED, STUCK, NeckBelief
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
 from webapp.setups.checks.base import ReadCheck, Way
-from webapp.setups.checks.screws import no_room
-from webapp.setups.checks.view import TRIAL_GAIN, Answer, View
-from webapp.setups.convert import changed, relief_factor, relief_way, standard_relief
+from webapp.setups.checks.deciding import TRIAL_GAIN, Answer, View, no_room
+from webapp.setups.geometry import changed, relief_factor, relief_way, standard_relief
 from webapp.setups.journal import CREAKS, NO_ROOM, WILL_NOT_MOVE, Entry, Part, Turn
 from webapp.setups.lesson import BandRow
 from webapp.setups.slots import RELIEF, Slot, string_label
-from webapp.setups.states import Act, CheckState, SlotState, Step
-from webapp.setups.verdicts import Word, word_of
+from webapp.setups.states import Act, Advice, CheckState, Forecast, SlotState, Step, Word, word_of
+from webapp.setups.turn_rotation import rotation_of
 from webapp.trade.content import Trade
-from webapp.trade.kinds import Kind
 from webapp.trade.ranges import Band
+from webapp.trade.spec import Kind
 from webapp.trade.words import Check, RodAccess, RodType
 
 # A night: after it, a second pass with the rod may begin.
@@ -89,7 +87,7 @@ class Relief(ReadCheck):
         yield self.band_row(RELIEF.key, f"Relief, {way.text}", bands)
 
     def wants_reading(self, case: Case, slot: Slot) -> bool:
-        return True
+        return not case.relief_known
 
     def wants(self, case: Case, view: View, answer: Answer) -> Act | None:
         """Where many strings buzz the neck is looked at first."""
@@ -197,7 +195,7 @@ class Relief(ReadCheck):
     def _steps(self, case: Case, eighths: int) -> tuple[str, ...]:
         rod, say = case.spec.rod, case.say
         tighten = eighths > 0
-        clock = rod.tightens if tighten else rod.tightens.other
+        clock = rotation_of(case.spec, Turn(Part.ROD, eighths))
         where = f"looking straight at its nut at the {case.spec.rod_nut_end}"
         slack = tighten and (rod.type is RodType.ONE_WAY or CREAKS in rod_answers(case))
         lines = [

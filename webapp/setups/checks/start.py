@@ -1,28 +1,24 @@
-"""Start: clean, strung, tuned, tools at hand; and the things that end a setup before it begins."""
+"""Start: clean, strung, tuned; and the things that end a setup before it begins."""
 
 from __future__ import annotations
 
 from webapp.setups.case import Case
 from webapp.setups.checks.base import BenchCheck
-from webapp.setups.journal import QUICK, START_PLACE, Entry
-from webapp.setups.quick import DRIFT_PLACE
+from webapp.setups.journal import DRIFT_PLACE, QUICK, START_PLACE, Entry
 from webapp.setups.slots import string_label
-from webapp.setups.states import Act, CheckState, RepairItem, Step
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Act, CheckState, RepairItem, Step, Word
 from webapp.trade.words import Check
 
 
 def newest(case: Case) -> Entry | None:
-    """The last time the start questions were answered."""
-    answers = case.journal.observations(START_PLACE)
+    """The last time the start questions were answered. A quick check asks but the strings' age."""
+    answers = [one for one in case.journal.observations(START_PLACE) if one.detail.get(QUICK) is not True]
     return answers[-1] if answers else None
 
 
 def stoppers(case: Case) -> tuple[RepairItem, ...]:
     """What ends this setup early, in the words to take to a repairer."""
-    # A quick check does not ask for them, so it tells nothing of them either.
-    answers = [one for one in case.journal.observations(START_PLACE) if one.detail.get(QUICK) is not True]
-    answer = answers[-1] if answers else None
+    answer = newest(case)
     found = set(answer.detail.get("stoppers", ())) if answer else set()
     return tuple(
         RepairItem(Check.START, f"{stopper.label}. {stopper.says}")

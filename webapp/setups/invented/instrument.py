@@ -1,9 +1,10 @@
-"""An invented instrument as it truly is: it moves with the air and answers turns of the hand."""
+"""An invented instrument as it truly is, and the air of its room: it moves with that and answers the hand."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from random import Random
 
@@ -15,11 +16,10 @@ from webapp.physics.intonation import expected_error
 from webapp.physics.neck import Neck
 from webapp.setups.air_log.daily import day_number
 from webapp.setups.case import Case
-from webapp.setups.convert import STANDARD_HEIGHT
-from webapp.setups.geometry import neck_under, neck_with_relief
+from webapp.setups.geometry import STANDARD_HEIGHT, neck_under, neck_with_relief
 from webapp.setups.journal import Part, Turn
 from webapp.setups.slots import Slot, all_slots, nut_slot, pickup_slot, string_numbers
-from webapp.trade.demo import DemoInstrument
+from webapp.trade.demo import DemoInstrument, DemoRoom
 from webapp.trade.words import BridgeType, Side
 
 # A thread that the description does not know still has a pitch. Most of a saddle's rise shows at a pickup.
@@ -144,3 +144,30 @@ def new_piece(case: Case, told: DemoInstrument, air: Air, begins: datetime, rng:
         wanted = bass + (treble - bass) * case.spec.across(number)
         piece.saddle_mm[number] = piece.neck(begins, number).saddle_for_action(wanted)
     return piece
+
+
+# Today's weather keeps this much of yesterday's, and adds so many percent of its own.
+_KEPT, _WEATHER_PERCENT, _WEATHER_C = 0.8, 2.6, 0.5
+
+
+def room_air(room: DemoRoom, first: date, last: date) -> dict[date, tuple[float, float]]:
+    """Daily means, temperature in Celsius and humidity in percent, from one day to another, both included.
+
+    A yearly wave and weather on top of it; the same seed and the same first day give the same air.
+    """
+    rng = Random(room.seed)
+    middle, swing = _wave(room.driest_percent, room.wettest_percent)
+    mild, warmth = _wave(room.coolest_c, room.warmest_c)
+    found, weather, day = {}, 0.0, first
+    while day <= last:
+        turn = math.cos(2 * math.pi * (day.timetuple().tm_yday - room.wettest_day) / 365.25)
+        weather = _KEPT * weather + rng.gauss(0, _WEATHER_PERCENT)
+        humidity = min(max(middle + swing * turn + weather, 12.0), 92.0)
+        temperature = mild + warmth * turn + rng.gauss(0, _WEATHER_C)
+        found[day] = round(temperature, 1), round(humidity, 1)
+        day += timedelta(days=1)
+    return found
+
+
+def _wave(low: float, high: float) -> tuple[float, float]:
+    return (low + high) / 2, (high - low) / 2

@@ -14,17 +14,27 @@ from typing import Any
 from webapp.physics.numbers import write_number
 from webapp.setups.air_log.daily import DailyAir, air_of, conditions
 from webapp.setups.assess import assess_case
+from webapp.setups.belief.reading import entry_detail
 from webapp.setups.case import Case
 from webapp.setups.checks import READ_CHECKS, height, pickups, playtest
-from webapp.setups.invented.instrument import Piece, new_piece
-from webapp.setups.invented.room import room_air
-from webapp.setups.journal import OF_NO_CHECK, QUICK, START_PLACE, Entry, EntryKind, Journal, Part, Turn
-from webapp.setups.quick import DRIFT_PLACE, quick_slots
-from webapp.setups.reading_entry import entry_detail
+from webapp.setups.invented.instrument import Piece, new_piece, room_air
+from webapp.setups.journal import (
+    DRIFT_PLACE,
+    OF_NO_CHECK,
+    QUICK,
+    START_PLACE,
+    Entry,
+    EntryKind,
+    Journal,
+    Part,
+    Turn,
+    quick_slots,
+    turn_detail,
+)
+from webapp.setups.say import turn_words
 from webapp.setups.seasons.due import age_key, strings_due_at
 from webapp.setups.slots import RELIEF, Slot, check_of, parse_slot, string_numbers
 from webapp.setups.states import Act, Assessment, SlotState, Step
-from webapp.setups.turn_words import turn_detail, turn_words
 from webapp.trade.content import Trade
 from webapp.trade.demo import DemoInstrument
 from webapp.trade.spec import InstrumentSpec

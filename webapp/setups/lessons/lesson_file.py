@@ -8,12 +8,23 @@ from typing import Any
 from pydantic import ValidationError
 
 from webapp.physics.numbers import say_number
+from webapp.setups.checks import CHECKS
 from webapp.setups.lesson import BandRow, LessonCheck, LessonSheet, plain_text
-from webapp.setups.lessons.rows import checks_of, rows_of
 from webapp.trade.content import Trade
-from webapp.trade.kinds import Kind
 from webapp.trade.ranges import TargetUsual
+from webapp.trade.spec import Kind
 from webapp.trade.words import Check
+
+
+def checks_of(kind: Kind) -> tuple[Check, ...]:
+    """The checks that an instrument of this kind has."""
+    return tuple(check for check, one in CHECKS.items() if one.is_here(kind.spec))
+
+
+def rows_of(trade: Trade, kind: Kind) -> tuple[BandRow, ...]:
+    """Every row of a kind, in the order of the bench."""
+    return tuple(row for one in CHECKS.values() for row in one.band_rows(trade, kind))
+
 
 SCHEMA = "benchside-lesson"
 VERSION = 1

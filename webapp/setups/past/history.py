@@ -12,12 +12,11 @@ from webapp.setups.belief.frame import frame_of
 from webapp.setups.belief.reading import seen_of
 from webapp.setups.case import Case
 from webapp.setups.checks import READ_CHECKS
-from webapp.setups.convert import fret_played
+from webapp.setups.geometry import fret_played
 from webapp.setups.journal import KEPT, Entry, EntryKind, Journal
-from webapp.setups.past.turn_sums import turned_words
+from webapp.setups.past.narrate import turned_words
 from webapp.setups.slots import Slot, all_slots, slot_label, slots_by_key
-from webapp.setups.states import Assessment, SlotState
-from webapp.setups.verdicts import Verdict, Word, said, word_of
+from webapp.setups.states import Assessment, SlotState, Verdict, Word, said, word_of
 from webapp.trade.content import Trade
 from webapp.trade.ranges import Bands
 from webapp.trade.spec import InstrumentSpec
@@ -64,8 +63,7 @@ class JudgedSetup:
 
 @dataclass(frozen=True)
 class Taken:
-    """One reading: the entry as it was taken, and as `standard` the same said the way the bands are stated.
-    """
+    """One reading: the entry as it was taken, and as `standard` the same the way the bands are stated."""
 
     slot: Slot
     entry: Entry

@@ -1,22 +1,155 @@
-"""The report of a setup: before and after of every reading, what was turned, what is left to do. Pure."""
+"""The report of a setup: before and after of every reading, what was turned, and how it ends. Pure."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from enum import StrEnum
 
 from webapp.setups import buzz_marks as buzz
 from webapp.setups.case import Case
 from webapp.setups.checks import CHECKS, start
 from webapp.setups.journal import Entry, EntryKind, Part
-from webapp.setups.past.ending import Ending, ending
 from webapp.setups.past.history import Taken, readings_taken, stands
-from webapp.setups.past.turn_sums import what_was_turned
-from webapp.setups.states import Assessment, CheckState, SlotState
-from webapp.setups.verdicts import Verdict, Word, said
-from webapp.trade.cautions import Caution
+from webapp.setups.past.narrate import what_was_turned
+from webapp.setups.states import Assessment, CheckState, RepairItem, SlotState, Verdict, Word, said
+from webapp.trade.pages import Caution
 from webapp.trade.ranges import Bands
 from webapp.trade.words import Check, label
+
+RIGHT = (Word.GOOD, Word.EXPECTED)
+FINE = (*RIGHT, Word.TOUCH_LOW, Word.TOUCH_HIGH)
+
+
+class Who(StrEnum):
+    """Who sees to what is not right."""
+
+    PLAYER = "you, in this setup"
+    REPAIRER = "a repairer"
+    KEPT = "nobody: you like it so"
+    TOOL = "a finer tool could tell"
+    NOBODY = "nobody: nothing more can be turned here"
+
+
+@dataclass(frozen=True)
+class Left:
+    """One thing that is not right: a place or a note, or the whole check where `what` is empty."""
+
+    check: Check
+    what: str
+    who: Who
+    slot: str = ""
+    said: str = ""
+    word: Word | None = None
+
+
+@dataclass(frozen=True)
+class Ending:
+    """What is to be said before the journal is closed.
+
+    `done` tells whether no step is left; `relief_at` when the turned rod is to be read again.
+    """
+
+    right: tuple[CheckState, ...]
+    left: tuple[Left, ...]
+    repairer: tuple[RepairItem, ...]
+    relief_at: datetime | None
+    done: bool = True
+
+    @property
+    def player_left(self) -> bool:
+        """Whether something waits for the player's own hands."""
+        return any(one.who is Who.PLAYER for one in self.left)
+
+    @property
+    def is_right(self) -> bool:
+        """Whether nothing at all is amiss, but for what the player likes so."""
+        return not self.repairer and all(one.who is Who.KEPT for one in self.left)
+
+    @property
+    def plays(self) -> bool:
+        """Whether it was played, and nothing was found in it."""
+        return any(state.check.is_play for state in self.right)
+
+    @property
+    def open(self) -> tuple[Left, ...]:
+        """What is not right and no repairer's: the player's own, or what stays as it is."""
+        return tuple(one for one in self.left if one.who not in (Who.REPAIRER, Who.KEPT))
+
+    @property
+    def sentence(self) -> str:
+        """The whole in a line."""
+        if not self.done:
+            return "Not everything is done. You can finish all the same, or go on."
+        if self.player_left:
+            return "Not everything is right yet: what is left is said below."
+        if self.is_right and self.relief_at is not None:
+            return "Everything is right as it stands; the neck has still to settle."
+        opening = "Plays well." if self.plays else ""
+        if self.is_right:
+            rest = "It is as you want it." if self.left else "Everything is right."
+        elif self.repairer:
+            rest = f"{_things(len(self.repairer))} left for a repairer."
+        else:
+            rest = f"{_things(len(self.open))} as near as your hands can bring it."
+        return f"{opening} {rest}".strip()
+
+
+def _things(count: int) -> str:
+    return "One thing is" if count == 1 else f"{count} things are"
+
+
+def ending(assessment: Assessment) -> Ending:
+    """Every check of this instrument, and lesson, put to one side or the other."""
+    right: list[CheckState] = []
+    left: list[Left] = []
+    for state in assessment.checks.values():
+        if not state.here:
+            continue
+        amiss = tuple(_left(assessment, state))
+        left += amiss
+        if not amiss and not state.check.is_preparation:
+            right.append(state)
+    done = all(state.done for state in assessment.checks.values() if state.here)
+    return Ending(tuple(right), tuple(left), assessment.repairer, assessment.read_relief_at, done)
+
+
+def _left(assessment: Assessment, state: CheckState) -> Iterable[Left]:
+    """What of one check is not right."""
+    if not state.done and not state.notes and all(slot.reading is None for slot in state.slots):
+        yield Left(state.check, "", Who.PLAYER, said=state.said, word=state.word)
+        return
+    by_repairer = any(item.check is state.check for item in assessment.repairer)
+    found = [one for slot in state.slots if (one := _place(slot, by_repairer)) is not None]
+    found += [Left(state.check, note, Who.REPAIRER if by_repairer else Who.PLAYER) for note in state.notes]
+    if not found and state.step is not None:
+        found = [Left(state.check, state.step.sentence, Who.PLAYER)]
+    elif not found and by_repairer:
+        found = [Left(state.check, "", Who.REPAIRER)]
+    yield from found
+
+
+def _place(state: SlotState, by_repairer: bool) -> Left | None:
+    """One place, if it is not right; `by_repairer` where a repairer sees to something of its check."""
+    word = state.verdict.word
+    repairer = state.advice is not None and bool(state.advice.repairer)
+    if not repairer and (word in RIGHT or (word in FINE and not state.open)):
+        return None
+    check, key = state.slot.check, state.slot.key
+    return Left(check, state.label, _who(state, by_repairer), key, state.said, word)
+
+
+def _who(state: SlotState, by_repairer: bool) -> Who:
+    if state.open:
+        return Who.PLAYER
+    if state.accepted:
+        return Who.KEPT
+    # What a repairer does at one string (a saddle that is filed, say) is done for all that are off.
+    if by_repairer:
+        return Who.REPAIRER
+    return Who.TOOL if state.verdict.word is Word.CANNOT_TELL else Who.NOBODY
+
 
 REPORT_ONLY = ("report",)
 
@@ -37,6 +170,11 @@ class ReportRow:
     @property
     def label(self) -> str:
         return self.state.label
+
+    @property
+    def was_off(self) -> bool:
+        """Whether its first reading was outside the target."""
+        return self.before is not None and self.before.verdict.word.is_off
 
     @property
     def read_once(self) -> bool:
@@ -82,15 +220,6 @@ class CheckReport:
         return not self.check.is_cents
 
     @property
-    def by_bands(self) -> tuple[tuple[Bands, tuple[ReportRow, ...]], ...]:
-        """The rows, those judged by the same bands together."""
-        groups: dict[tuple[float, ...], list[ReportRow]] = {}
-        for row in self.rows:
-            target, usual = row.bands.target, row.bands.usual
-            groups.setdefault((target.low, target.high, usual.low, usual.high), []).append(row)
-        return tuple((rows[0].bands, tuple(rows)) for rows in groups.values())
-
-    @property
     def untouched(self) -> bool:
         """Nothing was read here at all, and nothing is known of it."""
         return not any(row.after or row.expected for row in self.rows)
@@ -117,6 +246,7 @@ class Report:
     ready: tuple[str, ...]
     checks: tuple[CheckReport, ...]
     turned: tuple[str, ...]
+    turns: int
     guidance: tuple[Caution, ...]
     cautions: tuple[Caution, ...]
     buzz: BuzzMarks | None
@@ -126,6 +256,17 @@ class Report:
     @property
     def finished(self) -> bool:
         return self.finished_at is not None
+
+    @property
+    def rows(self) -> tuple[ReportRow, ...]:
+        """Every place that was read."""
+        return tuple(row for check in self.checks for row in check.rows if row.before is not None)
+
+    @property
+    def tools(self) -> tuple[str, ...]:
+        """What it was read with, each once."""
+        taken = (one for row in self.rows for one in (row.before, row.after) if one is not None)
+        return tuple(dict.fromkeys(one.tool for one in taken if one.tool))
 
 
 def build_report(
@@ -142,6 +283,7 @@ def build_report(
         ready=_ready(case),
         checks=tuple(_check(case, state) for state in assessment.checks.values() if _is_read(state)),
         turned=what_was_turned(case),
+        turns=len(case.journal.turns),
         guidance=tuple(c for c in told if c.beside == REPORT_ONLY),
         cautions=tuple(c for c in told if c.beside != REPORT_ONLY),
         buzz=_buzz(case),

@@ -1,4 +1,4 @@
 """What the neck does by itself through the seasons, in sums and in words, and what is due.
 
-Import `drift`, `due` and `calendar`.
+Import `drift` and `due`.
 """

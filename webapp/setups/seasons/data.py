@@ -1,21 +1,115 @@
-"""A place's readings and turns as the fit of its drift wants them: ranges, and what turning by hand moved."""
+"""One place through all an instrument's journals: read, turned, and as the fit of its drift wants it."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from math import exp, hypot
+from typing import NamedTuple
 
 import numpy as np
 
 from webapp.physics.drift_fit import Before, DriftData
-from webapp.physics.mixture import Floats
+from webapp.physics.mixture import Floats, Seen
 from webapp.setups.air_log.daily import day_number
 from webapp.setups.belief.neck import KAPPA, PITCH, RESPONSE
 from webapp.setups.belief.reading import Slips
 from webapp.setups.case import Case
-from webapp.setups.journal import Part, Turn
-from webapp.setups.seasons.readings_over_time import OverTime, Stepped
+from webapp.setups.checks import READ_CHECKS
+from webapp.setups.journal import Entry, EntryKind, Part, Turn
+from webapp.setups.past.narrate import turned_words
 from webapp.setups.slots import RELIEF, Slot
+
+
+@dataclass(frozen=True)
+class Read:
+    """One reading, when, and after how many steps: `standard` said the standard way, `seen` as the range it
+    is.
+    """
+
+    entry: Entry
+    at: datetime
+    standard: Entry
+    seen: Seen
+    steps_before: int
+
+
+@dataclass(frozen=True)
+class Stepped:
+    """Turns that count as one step: which and when, and in words."""
+
+    turns: tuple[tuple[datetime, Turn], ...]
+    words: tuple[str, ...]
+
+    @property
+    def at(self) -> datetime:
+        return self.turns[0][0]
+
+
+@dataclass(frozen=True)
+class OverTime:
+    """Readings and steps of one place, oldest first. Readings in the middle of the turning are left out."""
+
+    slot: Slot
+    readings: tuple[Read, ...]
+    steps: tuple[Stepped, ...]
+
+
+class _Happening(NamedTuple):
+    at: datetime
+    entry: Entry
+
+
+def over_time(case: Case, slot: Slot) -> OverTime:
+    """All that concerns a slot in the instrument's journals. Turns close to each other are one step."""
+    near = case.trade.practice.time.step
+    groups: list[list[_Happening]] = []
+    readings: list[list[_Happening]] = [[]]
+    for happening in _happenings(case, slot):
+        if happening.entry.kind is EntryKind.READING:
+            readings[-1].append(happening)
+            continue
+        if groups and happening.at - groups[-1][-1].at <= near:
+            # Still at it: what was read between these turns says nothing about the neck by itself.
+            readings[-1] = []
+        else:
+            groups.append([])
+            readings.append([])
+        groups[-1].append(happening)
+    kept = (_last_of_each_day(case, slot, part, number) for number, part in enumerate(readings))
+    return OverTime(
+        slot, tuple(read for part in kept for read in part), tuple(_step(case, group) for group in groups)
+    )
+
+
+def _happenings(case: Case, slot: Slot) -> list[_Happening]:
+    """Valid readings of the slot and turns that move it; a correction stands where its original stood."""
+    found = []
+    for journal in case.journals:
+        for entry in journal.live:
+            stands = journal.stands_for(entry)
+            read = entry.kind is EntryKind.READING and entry.slot == slot.key and entry.value is not None
+            if read or (entry.kind is EntryKind.ADJUSTMENT and entry.turn.moves(slot)):
+                found.append((stands.at, stands.id, _Happening(stands.at, entry)))
+    return [happening for _, _, happening in sorted(found, key=lambda one: one[:2])]
+
+
+def _last_of_each_day(case: Case, slot: Slot, some: Sequence[_Happening], steps: int) -> tuple[Read, ...]:
+    days = {happening.at.date(): happening for happening in some}
+    return tuple(_read(case, slot, happening, steps) for happening in days.values())
+
+
+def _read(case: Case, slot: Slot, happening: _Happening, steps: int) -> Read:
+    entry, belief = happening.entry, case.belief
+    standard, seen = READ_CHECKS[slot.check].standard(belief, slot, entry), belief.standard(slot, entry)
+    return Read(entry, happening.at, standard, seen, steps)
+
+
+def _step(case: Case, group: Sequence[_Happening]) -> Stepped:
+    words = dict.fromkeys(turned_words(case, happening.entry) for happening in group)
+    return Stepped(tuple((happening.at, happening.entry.turn) for happening in group), tuple(words))
+
 
 # Common ways of wood, no source: mm of relief for a percent of moisture, and mm of creep in a year.
 SLOPE_MM, CREEP_MM = 0.04, 0.03
@@ -88,8 +182,10 @@ def _worked(case: Case, slot: Slot, turn: Turn, rod_mm: float) -> float:
     if turn.part is Part.STRINGS:
         kappa = case.trade.belief.kappa[case.family].mean
         is_relief = slot == RELIEF
-        return between.strings_relief_mm if is_relief else hypot(
-            kappa * between.strings_relief_mm, between.strings_height_mm
+        return (
+            between.strings_relief_mm
+            if is_relief
+            else hypot(kappa * between.strings_relief_mm, between.strings_height_mm)
         )
     if turn.part is Part.SPRINGS:
         return between.setup_height_mm
@@ -104,8 +200,7 @@ def _worked(case: Case, slot: Slot, turn: Turn, rod_mm: float) -> float:
 
 
 def _moved(case: Case, found: OverTime, at: datetime, steps_made: int) -> list[float]:
-    """How much of each size had been applied at a time: eighths of the rod, turns of the screw, whole steps.
-    """
+    """How much of each size had been applied at a time: rod in eighths, screw in turns, whole steps."""
     creep = case.trade.belief.rod
     rod = screw = 0.0
     for when, turn in (one for step in found.steps[:steps_made] for one in step.turns):

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 import numpy as np
 
 from webapp.physics.drift import COMMON_LAG_DAYS, Air
-from webapp.physics.drift_fit import DriftData, DriftFit, Estimate, fit_drift, thinned
+from webapp.physics.drift_fit import DAYS_PER_YEAR, DriftData, DriftFit, Estimate, fit_drift, thinned
 from webapp.physics.wood import moisture_content
 from webapp.setups.air_log.daily import Conditions, DailyAir, air_of, conditions, day_number, noon
 from webapp.setups.case import Case
-from webapp.setups.convert import changed
+from webapp.setups.geometry import changed
 from webapp.setups.journal import Entry
 from webapp.setups.seasons import words as season_words
-from webapp.setups.seasons.data import drift_data
-from webapp.setups.seasons.readings_over_time import OverTime, over_time
+from webapp.setups.seasons.data import OverTime, drift_data, over_time
 from webapp.setups.seasons.words import Expected, Movement, sentences
 from webapp.setups.slots import Slot, slot_label
 
@@ -25,6 +24,8 @@ from webapp.setups.slots import Slot, slot_label
 UNREAD_STEP_MM = 1.0
 # How far back the last turn of the seasons is looked for.
 SEASON_DAYS = 400
+# So far ahead, in steps of so much.
+AHEAD_DAYS, AHEAD_STEP_DAYS = 182, 14
 
 
 @dataclass(frozen=True)
@@ -69,11 +70,20 @@ class AirPoint:
 
 
 @dataclass(frozen=True)
+class Foretold:
+    """What one day ahead should read, mm, in air as it was a year before that day."""
+
+    at: datetime
+    value: Estimate
+
+
+@dataclass(frozen=True)
 class Drift:
     """The whole answer for one place: both series, the marks, the air, the fit, and what it says in words.
 
     Without a fit `missing` says what it would take. `now` is what the place should read at this
-    moment, and `wood_now_percent` how moist the wood is, where the air of these days is known.
+    moment, and `wood_now_percent` how moist the wood is, where the air of these days is known. `ahead` is the
+    coming half year, from now on, where the air of a year ago is known too.
     """
 
     slot: Slot
@@ -86,6 +96,7 @@ class Drift:
     season: Movement | None = None
     expected: tuple[Expected, ...] = ()
     now: Estimate | None = None
+    ahead: tuple[Foretold, ...] = ()
     wood_now_percent: float | None = None
     sentences: tuple[str, ...] = ()
 
@@ -117,9 +128,25 @@ def _told(case: Case, drift: Drift, fit: DriftFit, found: OverTime, air: Air) ->
     told = not found.steps or fit.moved(np.eye(len(fit.sizes))[-1]).half <= UNREAD_STEP_MM
     expected = _expected(case, fit, found, air) if told else ()
     now = fit.predicted_at(day_number(case.now)) if told else None
-    drift = replace(drift, fit=fit, season=season, expected=expected, now=now)
+    ahead = tuple(_ahead(case.now, fit)) if now else ()
+    drift = replace(drift, fit=fit, season=season, expected=expected, now=now, ahead=ahead)
     words = sentences(case.say, drift.slot, drift.label, fit, season, expected, found.readings)
     return replace(drift, sentences=words)
+
+
+def _ahead(now: datetime, fit: DriftFit) -> Iterator[Foretold]:
+    """From now on, as far as last year's air reaches. The wood follows the air as a first-order filter, so
+    what it differs by from a year ago dies away with the lag.
+    """
+    first = day_number(now)
+    times = np.arange(0.0, AHEAD_DAYS + 1, AHEAD_STEP_DAYS)
+    now_percent = float(fit.wood(np.array([first]))[0])
+    year_ago = fit.wood(first + times - DAYS_PER_YEAR)
+    woods = year_ago + (now_percent - year_ago[0]) * np.exp(-times / fit.lag.value)
+    for days, percent in zip(times.tolist(), woods.tolist(), strict=True):
+        if percent != percent:
+            return
+        yield Foretold(now + timedelta(days=days), fit.predicted(percent, first + days))
 
 
 def _missing(case: Case, found: OverTime, air: Air) -> tuple[str, ...]:
@@ -140,9 +167,7 @@ def _missing(case: Case, found: OverTime, air: Air) -> tuple[str, ...]:
     return ()
 
 
-def _points(
-    found: OverTime, data: DriftData, air: Air, fit: DriftFit | None
-) -> tuple[DriftPoint, ...]:
+def _points(found: OverTime, data: DriftData, air: Air, fit: DriftFit | None) -> tuple[DriftPoint, ...]:
     if not found.readings:
         return ()
     wood = fit.wood(data.days) if fit else air.wood(COMMON_LAG_DAYS, data.days)

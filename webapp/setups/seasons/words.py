@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from webapp.physics.drift_fit import DriftFit, Estimate
-from webapp.physics.lengths import PLACES, Unit, format_length
-from webapp.physics.numbers import say_number
+from webapp.physics.numbers import PLACES, Unit, format_length, say_number
+from webapp.setups.dates import LONG_MONTHS
 from webapp.setups.say import Say, capital
-from webapp.setups.seasons.readings_over_time import Read
+from webapp.setups.seasons.data import Read
 from webapp.setups.slots import RELIEF, Slot
+from webapp.setups.states import Word, said, word_of
+from webapp.trade.ranges import Bands
+from webapp.trade.words import Check
 
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July",
-    "August", "September", "October", "November", "December",
-)  # fmt: skip
 _AUTUMN, _WINTER = (8, 9, 10, 11, 12), (12, 1, 2, 3, 4)
 
 
@@ -41,11 +40,49 @@ class Movement:
     @property
     def when(self) -> str:
         """'last winter, from October to February'; where that is no winter, the months alone."""
-        months = f"from {_MONTHS[self.start.month - 1]} to {_MONTHS[self.end.month - 1]}"
+        months = f"from {LONG_MONTHS[self.start.month - 1]} to {LONG_MONTHS[self.end.month - 1]}"
         if self.start.month == self.end.month:
-            months = f"within {_MONTHS[self.start.month - 1]}"
+            months = f"within {LONG_MONTHS[self.start.month - 1]}"
         winter = self.start.month in _AUTUMN and self.end.month in _WINTER
         return f"last winter, {months}," if winter else f"{months}"
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What becomes of a place that is left alone: in a sentence, what to expect, and the verdict on that."""
+
+    sentence: str
+    expect: str
+    word: Word
+    said: str
+
+
+def outlook(
+    say: Say, check: Check, bands: Bands, now: Estimate, ahead: Sequence[tuple[datetime, Estimate]]
+) -> Outlook:
+    """Of the time ahead, what lies furthest from the middle of the target; without any, of today."""
+    middle = bands.target.middle
+    at, far = max(ahead, key=lambda one: abs(one[1].value - middle), default=(None, now))
+    word = word_of(far.value, bands)
+    verdict, give = said(check, word), say.length(far.half).rsplit(" ", 1)[0]
+    if at is None or at == ahead[0][0]:
+        expect = f"About {say.length(far.value)} now, give or take {give}"
+    else:
+        expect = f"Expect {say.length(far.value)} in {_month(at)}, give or take {give}"
+    if at is None:
+        sentence = f"Probably {verdict} today"
+    elif word is Word.GOOD:
+        sentence = f"Left alone, it stays good until {_month(ahead[-1][0])}"
+    elif word_of(ahead[0][1].value, bands) is word:
+        sentence = f"Probably {verdict} already"
+    else:
+        first = next(day for day, value in ahead if word_of(value.value, bands) is word)
+        sentence = f"Left alone, {verdict} by {_month(first)}"
+    return Outlook(sentence, expect, word, verdict)
+
+
+def _month(at: datetime) -> str:
+    return LONG_MONTHS[at.astimezone().month - 1]
 
 
 NO_SPREAD = (
@@ -85,9 +122,8 @@ def sentences(
 ) -> tuple[str, ...]:
     """Everything the fit has to say, the most useful first; lengths in the player's unit."""
     what = "relief" if slot == RELIEF else "height"
-    told = [_slope(say, what, fit.slope)]
-    if season is not None:
-        told.append(_season(say, what, season))
+    told = [] if season is None else [_season(say, what, season)]
+    told.append(_slope(say, what, fit.slope))
     told += [_ahead(say, one) for one in ahead]
     if fit.per_year.clear:
         more = "gains" if fit.per_year.value > 0 else "loses"

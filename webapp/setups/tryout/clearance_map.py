@@ -11,10 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from webapp.physics.clearance import CleanSwing, clearances, reach_map
-from webapp.setups.case import Case
+from webapp.setups.case import Case, TouchSwing, swing_for
 from webapp.setups.slots import RELIEF, Slot, height_slot, nut_slot
-from webapp.setups.string_setting import StringSetting, heights_known
-from webapp.setups.swing_targets import TouchSwing, swing_for
+from webapp.setups.strings.string_setting import StringSetting, heights_known
 from webapp.trade.words import Touch
 
 OWN = "own"

@@ -7,25 +7,59 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import ceil
 
 import numpy as np
 
 from webapp.physics.mixture import Floats
 from webapp.physics.touch import LowestClean
-from webapp.setups.advice import Forecast
 from webapp.setups.belief.neck import HEIGHTS, PITCH, RELIEF, STUCK, NeckBelief
-from webapp.setups.case import Case
-from webapp.setups.checks.heights_turned import FILED_MM, thread_known
+from webapp.setups.case import Case, lowest_for, own_relief_mm, suited
+from webapp.setups.checks.deciding import now_words, screw_basis
+from webapp.setups.checks.heights_turned import thread_known
 from webapp.setups.checks.relief import rod_answers, rod_basis, rod_passes
-from webapp.setups.checks.screws import now_words, screw_basis
+from webapp.setups.geometry import FILED_MM
 from webapp.setups.journal import CREAKS, WILL_NOT_MOVE, Part, Turn
 from webapp.setups.slots import height_slot, string_label
-from webapp.setups.string_setting import StringSetting, settings_of
-from webapp.setups.swing_targets import lowest_for, own_relief_mm, suited
-from webapp.setups.tryout.bridge_floor import least_eighths, lowest_bar
+from webapp.setups.states import Forecast
+from webapp.setups.strings.string_setting import StringSetting, settings_of
 from webapp.setups.tryout.clearance_map import OWN, NamedSwing, named_swing
 from webapp.trade.spec import UNKNOWN
 from webapp.trade.words import BridgeType, RodType, Side, Touch
+
+# Far below any screw: what is over an eighth by so little is no eighth more.
+NOTHING = 1e-6
+
+
+def least_eighths(want_mm: float, gain_mm: float) -> int:
+    """Signed eighths of one saddle's screws for a wanted gain of height; rounded up, since lower would buzz.
+
+    `gain_mm` is the height gained by one eighth.
+    """
+    return ceil(want_mm / gain_mm - NOTHING)
+
+
+def lowest_bar(wants_mm: Floats, gains_mm: Floats) -> tuple[int, int]:
+    """Signed steps for the bass and the treble end of one stiff bar, after which no string lacks height.
+
+    `wants_mm` (strings) are the wanted gains of height, `gains_mm` (2, strings) what a step of an end gives.
+    Of all such steps, those that leave the strings lowest together.
+    """
+    at_bass, at_treble = gains_mm
+    # The bass end within some times of what lifts every string by the most that any of them wants.
+    far = 8 * ceil(float(np.max(np.abs(wants_mm))) / float(np.min(gains_mm.sum(axis=0)))) + 8
+    bass = np.arange(-far, far + 1)
+    lacking = wants_mm - np.outer(bass, at_bass)
+    rising, falling = at_treble > NOTHING, at_treble < -NOTHING
+    # The least that the treble end has to do for each; a string beyond the bass post goes the other way.
+    treble = np.ceil(np.max(lacking[:, rising] / at_treble[rising], axis=1) - NOTHING)
+    most = np.min(lacking[:, falling] / at_treble[falling], axis=1, initial=np.inf)
+    still = np.max(lacking[:, ~(rising | falling)], axis=1, initial=0.0)
+    possible = (treble <= most + NOTHING) & (still <= NOTHING)
+    height = bass * at_bass.sum() + treble * at_treble.sum()
+    lowest = int(np.argmin(np.where(possible, height, np.inf)))
+    return int(bass[lowest]), int(treble[lowest])
+
 
 # One whole turn shows what an unknown thread is.
 LEARNING_EIGHTHS = 8

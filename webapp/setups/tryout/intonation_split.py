@@ -9,7 +9,7 @@ from webapp.physics.numbers import say_number
 from webapp.setups.belief.reading import seen_of
 from webapp.setups.case import Case
 from webapp.setups.checks.intonation import has_no_room, has_no_screw, string_answer
-from webapp.setups.convert import fret_played
+from webapp.setups.geometry import fret_played
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.slots import string_label, tuned_slot
 

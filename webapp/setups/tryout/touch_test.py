@@ -11,9 +11,9 @@ from webapp.physics.clearance import clearances, reach_map
 from webapp.physics.touch import FoundSwing
 from webapp.setups import buzz_marks as buzz
 from webapp.setups.case import Case
-from webapp.setups.convert import STANDARD_HEIGHT, HeightWay, height_between
+from webapp.setups.geometry import STANDARD_HEIGHT, HeightWay, height_between
 from webapp.setups.slots import RELIEF, Slot, height_slot, string_numbers
-from webapp.setups.string_setting import StringSetting, setting_of, with_action, with_relief
+from webapp.setups.strings.string_setting import StringSetting, setting_of, with_action, with_relief
 from webapp.trade.ranges import Bands
 from webapp.trade.spec import InstrumentSpec, OwnSwing
 

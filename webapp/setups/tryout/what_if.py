@@ -13,8 +13,8 @@ from webapp.physics.clearance import CleanSwing, clearances_of, reach_map
 from webapp.physics.neck import Neck
 from webapp.setups.belief.neck import KAPPA
 from webapp.setups.case import Case
-from webapp.setups.string_setting import StringSetting, settings_of, with_action, with_relief
 from webapp.setups.strings.relief_pull import ReliefForecast, relief_forecast
+from webapp.setups.strings.string_setting import StringSetting, settings_of, with_action, with_relief
 from webapp.setups.strings.tension import Comparison, compare, retuned, strung_with, tuned
 from webapp.setups.tryout.clearance_map import default_touch, named_swing
 from webapp.trade.spec import StringSpec

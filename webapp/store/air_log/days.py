@@ -3,41 +3,92 @@
 A day can have a mean from each of three sources: typed by hand, logged (the readings of all imports
 together), and brought (a logger's means that came as means, from a copy of another bench). Where a day has
 several, logged counts before brought, and brought before typed.
+
+Daily sums cannot tell what two files have in common, so each import keeps its distinct readings by the day,
+packed: the moment and both values in 64 bits. A day's mean is taken over the union of the sets. So the same
+file twice, files that overlap and any order of importing all come to the same, and an import can be taken
+out again. Values are kept to a hundredth, finer than any sensor.
 """
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict
 from datetime import date, timedelta
-from math import isfinite
+from typing import Any, Literal, Protocol
 
+import numpy as np
+import numpy.typing as npt
 from sqlalchemy import bindparam, delete, insert, update
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select
 
-from webapp.store.air_log.merge import AirReadings, Packed, from_bytes, mean, pack, to_bytes, together
-from webapp.store.asking import ask
+from webapp.setups.bench_file.schema import AirDay
+from webapp.store.engine import ask
 from webapp.store.errors import NotFound
 from webapp.store.tables import AirDayRecord, AirLogDay, Bench, ImportJob, columns
 
-TYPED, LOGGED, BROUGHT = "typed", "logged", "brought"
+Packed = npt.NDArray[np.uint64]
+# Makes every temperature positive before it is packed.
+_LIFT_C = 100.0
+
+
+class AirReadings(Protocol):
+    """One day's readings, each at the same place in all three: any arrays of numbers."""
+
+    @property
+    def moment_ms(self) -> Any: ...
+    @property
+    def temperature_c(self) -> Any: ...
+    @property
+    def humidity_percent(self) -> Any: ...
+
+
+def pack(readings: AirReadings) -> Packed:
+    """The distinct readings, in order of time; raises ValueError where one does not fit."""
+    moment = np.asarray(readings.moment_ms, dtype=np.uint64)
+    temperature = _hundredths(np.asarray(readings.temperature_c) + _LIFT_C)
+    humidity = _hundredths(np.asarray(readings.humidity_percent))
+    return np.unique((moment << np.uint64(32)) | (temperature << np.uint64(16)) | humidity)
+
+
+def _hundredths(values: npt.NDArray[np.float64]) -> Packed:
+    if not np.all((values >= 0) & (values <= 200)):
+        raise ValueError("a temperature or a humidity is out of range")
+    return np.rint(values * 100).astype(np.uint64)
+
+
+def together(sets: Iterable[Packed]) -> Packed:
+    """Every reading that is in any of the sets, once."""
+    some = list(sets)
+    return np.unique(np.concatenate(some)) if some else np.empty(0, np.uint64)
+
+
+def mean(day: date, packed: Packed) -> AirDay:
+    """The mean of at least one of a day's readings."""
+    temperature = (packed >> np.uint64(16)) & np.uint64(0xFFFF)
+    humidity = packed & np.uint64(0xFFFF)
+    middle = float(temperature.mean()) / 100 - _LIFT_C, float(humidity.mean()) / 100
+    return AirDay(day, *middle, int(packed.size), LOGGED)
+
+
+def to_bytes(packed: Packed) -> bytes:
+    return zlib.compress(packed.astype("<u8").tobytes())
+
+
+def from_bytes(kept: bytes) -> Packed:
+    return np.frombuffer(zlib.decompress(kept), "<u8").astype(np.uint64)
+
+
+TYPED: Literal["typed"] = "typed"
+LOGGED: Literal["logged"] = "logged"
+BROUGHT = "brought"
 _RANK = {LOGGED: 0, BROUGHT: 1, TYPED: 2}
 _DAY = columns(AirDayRecord)
-_DAYS = select_columns(
-    _DAY.day, _DAY.source, _DAY.temperature_c, _DAY.humidity_percent, _DAY.rows
-).where(_DAY.bench_id == bindparam("bench"))
-
-
-@dataclass(frozen=True)
-class AirDay:
-    """One day's mean over `rows` readings; `source` is typed or logged."""
-
-    day: date
-    temperature_c: float
-    humidity_percent: float
-    rows: int = 1
-    source: str = TYPED
+_DAYS = select_columns(_DAY.day, _DAY.source, _DAY.temperature_c, _DAY.humidity_percent, _DAY.rows).where(
+    _DAY.bench_id == bindparam("bench")
+)
 
 
 def days(session: Session, bench_id: str, since: date | None = None) -> list[AirDay]:
@@ -58,8 +109,7 @@ def kept_days(session: Session, bench_id: str, since: date | None = None) -> lis
     lines = ask(session, wanted, bench=bench_id)
     lines = sorted(lines, key=lambda line: (line[0], _RANK[line[1]]))
     for day, kept_as, temperature_c, humidity_percent, rows in lines:
-        source = TYPED if kept_as == TYPED else LOGGED
-        one = AirDay(day, temperature_c, humidity_percent, rows, source)
+        one = AirDay(day, temperature_c, humidity_percent, rows, TYPED if kept_as == TYPED else LOGGED)
         found.setdefault((one.day, one.source), one)
     return list(found.values())
 
@@ -69,15 +119,15 @@ def type_day(
 ) -> None:
     """What the player read off today; typed again, it takes the place of what was typed before."""
     _find_bench(session, bench_id)
-    _check(AirDay(day, temperature_c, humidity_percent))
+    air = AirDay(day, temperature_c, humidity_percent)
     record = session.exec(
         select(AirDayRecord).where(
             AirDayRecord.bench_id == bench_id, AirDayRecord.day == day, AirDayRecord.source == TYPED
         )
     ).first()
     if record is None:
-        record = AirDayRecord(bench_id=bench_id, day=day, source=TYPED, temperature_c=0, humidity_percent=0)
-    record.temperature_c, record.humidity_percent = temperature_c, humidity_percent
+        record = AirDayRecord(bench_id=bench_id, **asdict(air))
+    record.sqlmodel_update(asdict(air))
     session.add(record)
     session.flush()
     _changed(session, bench_id)
@@ -89,7 +139,6 @@ def add_days(session: Session, bench_id: str, new: Iterable[AirDay]) -> int:
     there = {(one.day, one.source) for one in kept_days(session, bench_id)}
     added: dict[tuple[date, str], AirDay] = {}
     for one in new:
-        _check(one)
         if (one.day, one.source) not in there:
             added.setdefault((one.day, one.source), one)
     _insert_days(session, bench_id, added.values(), {TYPED: TYPED, LOGGED: BROUGHT})
@@ -160,23 +209,12 @@ def _put_logged(session: Session, bench_id: str, sets: Mapping[date, Packed]) ->
         )
         start = stop
     _changed(session, bench_id)
-    means = {day: mean(one) for day, one in sets.items() if one.size}
-    made = [AirDay(day, m.temperature_c, m.humidity_percent, m.rows, LOGGED) for day, m in means.items()]
-    _insert_days(session, bench_id, made, {LOGGED: LOGGED})
+    means = [mean(day, one) for day, one in sets.items() if one.size]
+    _insert_days(session, bench_id, means, {LOGGED: LOGGED})
 
 
 def _insert_days(session: Session, bench_id: str, new: Iterable[AirDay], sources: Mapping[str, str]) -> None:
-    rows = [
-        {
-            "bench_id": bench_id,
-            "day": one.day,
-            "source": sources[one.source],
-            "temperature_c": one.temperature_c,
-            "humidity_percent": one.humidity_percent,
-            "rows": one.rows,
-        }
-        for one in new
-    ]
+    rows = [{"bench_id": bench_id, **asdict(one), "source": sources[one.source]} for one in new]
     if rows:
         session.execute(insert(AirDayRecord), rows)
         _changed(session, bench_id)
@@ -191,10 +229,3 @@ def _changed(session: Session, bench_id: str) -> None:
 def _find_bench(session: Session, bench_id: str) -> None:
     if session.get(Bench, bench_id) is None:
         raise NotFound
-
-
-def _check(one: AirDay) -> None:
-    if one.source not in (TYPED, LOGGED) or one.rows < 1:
-        raise ValueError("a day's air is typed or logged, from at least one reading")
-    if not (isfinite(one.temperature_c) and 0 <= one.humidity_percent <= 100):
-        raise ValueError("a day's air needs a finite temperature and a humidity from 0 to 100 percent")

@@ -14,7 +14,7 @@ from sqlalchemy import update
 from sqlmodel import Session, col, select
 
 from webapp.store.air_log import days as air
-from webapp.store.air_log.merge import AirReadings
+from webapp.store.air_log.days import AirReadings
 from webapp.store.errors import NotFound, StoreError
 from webapp.store.tables import Bench, ImportJob, JobState
 
@@ -34,7 +34,7 @@ class Busy(StoreError):
 
 def is_silent(job: ImportJob, now: datetime) -> bool:
     """Whether it should be running but has not been heard of."""
-    return job.state is JobState.RUNNING and now - job.seen_at > SILENT_FOR
+    return job.state is JobState.RUNNING and abs(now - job.seen_at) > SILENT_FOR
 
 
 def create(session: Session, bench_id: str, file_name: str, digest: str, size: int, at: datetime) -> str:
@@ -170,7 +170,8 @@ def bury_silent(session: Session, bench_id: str, at: datetime) -> None:
         .where(
             col(ImportJob.bench_id) == bench_id,
             col(ImportJob.state) == JobState.RUNNING,
-            col(ImportJob.seen_at) < at - SILENT_FOR,
+            # A clock that was set back must not keep a job that is dead for ever.
+            (col(ImportJob.seen_at) < at - SILENT_FOR) | (col(ImportJob.seen_at) > at + SILENT_FOR),
         )
         .values(state=JobState.CUT_OFF)
     )

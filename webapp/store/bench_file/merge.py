@@ -62,7 +62,10 @@ class Came:
 
 
 def load(session: Session, bench_id: str, new: BenchFile) -> Came:
-    """Takes in what is not on the bench yet; raises NotFound. An empty bench takes over the file's unit."""
+    """Takes in what is not on the bench yet; raises NotFound.
+
+    An empty bench takes over the file's unit and tools.
+    """
     bench = session.get(Bench, bench_id)
     if bench is None:
         raise NotFound
@@ -70,9 +73,11 @@ def load(session: Session, bench_id: str, new: BenchFile) -> Came:
     filled = session.exec(select(Instrument.id).where(Instrument.bench_id == bench_id)).first()
     if filled is None and not air.kept_days(session, bench_id):
         bench.unit = new.unit
+        if new.tools is not None:
+            bench.tools = " ".join(new.tools)
     for instrument in new.instruments:
         _Arrival(session, bench_id, instrument, came).take_in()
-    came.air.added = air.add_days(session, bench_id, (air.AirDay(**dict(day)) for day in new.air))
+    came.air.added = air.add_days(session, bench_id, new.air)
     came.air.there = len(new.air) - came.air.added
     session.flush()
     return came

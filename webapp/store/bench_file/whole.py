@@ -18,7 +18,6 @@ from webapp.setups.bench_file.schema import (
     FORMAT,
     VERSION,
     BenchFile,
-    FileAirDay,
     FileEntry,
     FileInstrument,
     FileSetup,
@@ -26,7 +25,7 @@ from webapp.setups.bench_file.schema import (
     Name,
 )
 from webapp.store.air_log import days as air
-from webapp.store.asking import ask
+from webapp.store.engine import ask
 from webapp.store.entries import TOLD, entry_of
 from webapp.store.errors import NotFound
 from webapp.store.tables import Bench, EntryRecord, Instrument, InstrumentVersion, Setup, columns
@@ -71,9 +70,16 @@ def dump(session: Session, bench_id: str) -> BenchFile:
         .order_by(col(Instrument.created_at), col(Instrument.form_id))
     )
     instruments = tuple(_instrument(session, row) for row in found.all())
-    days = tuple(FileAirDay.model_validate(vars(day)) for day in air.kept_days(session, bench_id))
+    days = tuple(air.kept_days(session, bench_id))
     return BenchFile.model_validate(
-        {"format": FORMAT, "version": VERSION, "unit": bench.unit, "instruments": instruments, "air": days}
+        {
+            "format": FORMAT,
+            "version": VERSION,
+            "unit": bench.unit,
+            "tools": None if bench.tools is None else bench.tools.split(),
+            "instruments": instruments,
+            "air": days,
+        }
     )
 
 

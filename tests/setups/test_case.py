@@ -10,12 +10,12 @@ from hypothesis import strategies as st
 from tests.setups.journals import ACOUSTIC, BASS, CLASSICAL, GUITAR, Bench, all_kinds
 from webapp.physics.clearance import clean_swing
 from webapp.physics.neck import Neck
-from webapp.setups.case import Case
-from webapp.setups.convert import HeightWay, read_at
+from webapp.setups.case import Case, own_relief_mm, swing_for, table_swing_mm
+from webapp.setups.geometry import HeightWay, read_at
 from webapp.setups.journal import Part
 from webapp.setups.slots import Slot
-from webapp.setups.string_setting import setting_of, with_action
-from webapp.setups.swing_targets import own_relief_mm, swing_for, table_swing_mm
+from webapp.setups.states import Word, word_of
+from webapp.setups.strings.string_setting import setting_of, with_action
 from webapp.setups.tryout.clearance_map import ClearanceMap, Room, clearance_map, default_touch, named_swing
 from webapp.setups.tryout.how_low import how_low
 from webapp.setups.tryout.touch_test import (
@@ -29,7 +29,6 @@ from webapp.setups.tryout.touch_test import (
     with_own,
 )
 from webapp.setups.tryout.what_if import Change, what_if
-from webapp.setups.verdicts import Word, word_of
 from webapp.trade.ranges import Bands
 from webapp.trade.spec import OwnSwing
 from webapp.trade.words import Check, Touch

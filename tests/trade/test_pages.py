@@ -7,8 +7,8 @@ from typing import get_args
 
 import pytest
 
-from webapp.trade.cautions import Caution, Place
 from webapp.trade.content import Trade, load_trade
+from webapp.trade.pages import Caution, Place
 
 PLACES = get_args(Place)
 

@@ -6,7 +6,7 @@ import pytest
 
 from tests.setups.journals import BASS, Bench, all_kinds
 from webapp.setups.slots import all_slots
-from webapp.setups.verdicts import NEEDIEST, Verdict, Word, said, word_of, worst
+from webapp.setups.states import NEEDIEST, Verdict, Word, said, word_of, worst
 from webapp.trade.ranges import Band, Bands
 from webapp.trade.words import Check, Touch
 

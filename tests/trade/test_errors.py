@@ -6,7 +6,7 @@ import tomllib
 
 import pytest
 
-from webapp.trade.lines import line_of
+from webapp.trade.errors import line_of
 
 TEXT = '''\
 # a comment with = and [brackets]

@@ -8,7 +8,7 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from webapp.setups.buzz.log_sums import log_box, log_sum, normal
+from webapp.setups.buzz.gaps import log_box, log_sum, normal
 
 
 def test_the_normal_is_the_librarys() -> None:
