@@ -8,27 +8,33 @@ from xml.etree import ElementTree
 import pytest
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from webapp.drawings.board import BuzzMark, buzz_drawing
-from webapp.drawings.chart import ChartPoint, line_chart
-from webapp.drawings.measure import intonation_drawing, pickup_drawing, pickup_places, relief_drawing
-from webapp.drawings.section import SectionString, cross_section
-from webapp.drawings.shapes import TEXT_SIZE, Drawing
-from webapp.drawings.side import side_view
+from tests.drawings.gallery.reading import reading_of
+from webapp.drawings.board.board import BuzzMark, buzz_drawing
+from webapp.drawings.board.section import SectionString, cross_section
+from webapp.drawings.over_time.chart import ChartPoint, line_chart
+from webapp.drawings.reading.measure import reading_drawing
+from webapp.drawings.reading.side import SideString, neck_side
+from webapp.drawings.shapes import GROWN, TEXT_SIZE, Drawing
 from webapp.physics.neck import Neck
+from webapp.trade.words import Check
 
 TOP = Path(__file__).resolve().parents[2]
 CSS = (TOP / "static" / "drawing.css").read_text(encoding="utf-8")
 SVG = "{http://www.w3.org/2000/svg}"
 NASTY = "<script>alert(\"1\")</script> & 'co'"
 NECK = Neck.from_relief(863.6, 16, 20, 0.3)
-STRINGS = [SectionString(NASTY, -10, 2.0, 2.4, 2.0, 3.0), SectionString("1", 10, 1.0, None, 2.0, 3.0, 2.2)]
+READ = (
+    (Check.RELIEF, "feeler"),
+    (Check.HEIGHT, "ruler"),
+    (Check.INTONATION, "tuner"),
+    (Check.PICKUPS, "gauge"),
+)
+STRINGS = [SectionString(NASTY, -10, 2.0, 2.4, 2.0, 3.0), SectionString("1", 10, 1.0, None, 2.0, 3.0)]
 DRAWINGS = [
     cross_section(240, STRINGS, fret=12, title=NASTY),
-    side_view(NECK, saddle_mm=3.6, title=NASTY),
-    relief_drawing(NECK, 1, 13, 7),
-    intonation_drawing(NECK, (12, 19)),
-    pickup_drawing(NECK, pickup_places(863.6, ["neck", "bridge"])),
-    buzz_drawing(863.6, 20, ["E1", NASTY], [BuzzMark(1, f, w) for f, w in enumerate("abcde")]),
+    neck_side([SideString(NASTY, NECK, 3.6)], (1, 13, 7), title=NASTY),
+    *(reading_drawing(reading_of("bass_4_34", check, method)) for check, method in READ),
+    buzz_drawing(863.6, 20, ["E1", NASTY], [BuzzMark(1, fret) for fret in range(5)]),
     line_chart(
         [
             ChartPoint(datetime(2024, 1, 1, tzinfo=UTC), 0.3, NASTY, '/x?"><b>'),
@@ -82,12 +88,17 @@ def test_a_drawing_with_links_is_not_an_image() -> None:
 
 def test_every_look_has_its_ink() -> None:
     kinds = {shape.kind for drawing in DRAWINGS for shape in drawing.flat()}
-    # "ink" is what every line is without a rule of its own.
-    missing = {kind for kind in kinds - {"ink"} if not re.search(rf"\.d-{kind}(?![\w-])", CSS)}
+    # "ink" is what every line is without a rule of its own, "label" every text.
+    missing = {kind for kind in kinds - {"ink", "label"} if not re.search(rf"\.d-{kind}(?![\w-])", CSS)}
     assert not missing
 
 
 def test_text_sizes_agree_with_the_stylesheet_and_are_readable() -> None:
-    for kind, size in TEXT_SIZE.items():
-        rule = re.search(rf"\.d-{kind} \{{[^}}]*font-size: ([\d.]+)px", CSS)
-        assert rule is not None and float(rule[1]) == size >= 11
+    def size(selector: str) -> float | None:
+        rule = re.search(rf"{selector} \{{[^}}]*font-size: calc\(([\d.]+)px \* var\(--grow, 1\)\)", CSS)
+        return float(rule[1]) if rule else None
+
+    for kind, reckoned in TEXT_SIZE.items():
+        assert (size(rf"\.d-{kind}") or size(r"\.drawing text")) == reckoned >= 13
+    grown = re.search(r"@media \(max-width: 22\.5em\) \{ \.drawing \{ --grow: ([\d.]+); \} \}", CSS)
+    assert grown is not None and float(grown[1]) == GROWN

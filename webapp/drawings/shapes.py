@@ -1,7 +1,7 @@
 """The few shapes a drawing is made of, in user units that equal CSS pixels on a page 360 pixels wide.
 
 `kind` names the look, not the meaning: the template writes it as class "d-<kind>" and static/drawing.css says
-how it is inked.  Only templates/parts/drawing.html turns a Drawing into SVG.
+how it is inked.  Only templates/parts/visit/drawing.html turns a Drawing into SVG.
 """
 
 from __future__ import annotations
@@ -12,8 +12,17 @@ from dataclasses import dataclass, field
 WIDTH = 360.0
 
 # Text sizes by kind. The layout reckons with them, and drawing.css must use the same (a test compares them).
-TEXT_SIZE = {"label": 12.0, "caption": 12.0, "number": 13.0, "strong": 12.0}
-BOLD = frozenset({"number", "strong"})
+TEXT_SIZE = {
+    "label": 13.0, "caption": 13.0, "strong": 13.0, "number": 14.0, "big": 21.0,
+    "halo": 13.0, "halo-strong": 13.0, "do": 14.0, "disc-number": 13.0,
+    "word-good": 13.0, "word-warn": 13.0, "word-bad": 13.0, "word-none": 13.0,
+}  # fmt: skip
+BOLD = frozenset(
+    {"strong", "number", "big", "halo-strong", "do", "disc-number", "word-good", "word-warn", "word-bad"}
+)
+# drawing.css lets text grow by this much where a drawing has less room than it is laid out for (a narrow
+# phone, a large text size), so that it stays 13 px there. Every layout leaves room for the grown text.
+GROWN = 1.25
 
 
 @dataclass(frozen=True)
@@ -55,7 +64,21 @@ class Rect:
     w: float
     h: float
     kind: str = "ink"
+    rx: float = 0.0
     shape: str = field(default="rect", init=False)
+
+
+Box = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True)
+class Path:
+    """Curves: `d` as SVG writes it, rounded by its maker; `box` is its left, top, right, bottom."""
+
+    d: str
+    box: Box
+    kind: str = "ink"
+    shape: str = field(default="path", init=False)
 
 
 @dataclass(frozen=True)
@@ -68,12 +91,13 @@ class Text:
     shape: str = field(default="text", init=False)
 
     @property
-    def box(self) -> tuple[float, float, float, float]:
-        """Estimated left, top, right, bottom."""
-        size = TEXT_SIZE[self.kind]
+    def box(self) -> Box:
+        """Estimated left, top, right, bottom of the text at its largest."""
+        size = TEXT_SIZE[self.kind] * GROWN
         width = kind_width(self.text, self.kind)
         left = self.x - {"start": 0.0, "middle": width / 2, "end": width}[self.anchor]
-        return left, self.y - 0.78 * size, left + width, self.y + 0.22 * size
+        above = 0.5 if self.kind == "disc-number" else 0.78
+        return left, self.y - above * size, left + width, self.y + (1 - above) * size
 
 
 @dataclass(frozen=True)
@@ -85,13 +109,13 @@ class LinkedShape:
 
     href: str
     label: str
-    shapes: tuple[Line | Polyline | Circle | Rect | Text, ...]
+    shapes: tuple[Line | Polyline | Circle | Rect | Path | Text, ...]
     id: str = ""
     current: bool = False
     shape: str = field(default="link", init=False)
 
 
-Plain = Line | Polyline | Circle | Rect | Text
+Plain = Line | Polyline | Circle | Rect | Path | Text
 Shape = Plain | LinkedShape
 
 
@@ -141,11 +165,11 @@ def text_width(text: str, size: float) -> float:
 
 
 def kind_width(text: str, kind: str) -> float:
-    """The width of a text of this kind; bold ones run broader."""
-    return text_width(text, TEXT_SIZE[kind]) * (1.1 if kind in BOLD else 1.0)
+    """The width of a text of this kind at its largest; bold ones run broader."""
+    return text_width(text, TEXT_SIZE[kind] * GROWN) * (1.1 if kind in BOLD else 1.0)
 
 
-def extent(shape: Plain) -> tuple[float, float, float, float]:
+def extent(shape: Plain) -> Box:
     """Left, top, right, bottom of a shape (a text's is estimated)."""
     if isinstance(shape, Line):
         return (
@@ -182,6 +206,16 @@ def arrow(
     wing = head * 0.36
     tip = ((x2, y2), (bx - uy * wing, by + ux * wing), (bx + uy * wing, by - ux * wing))
     return Line(x1, y1, bx, by, kind), Polyline(tip, f"{kind}-fill", closed=True)
+
+
+def leader(*points: tuple[float, float]) -> Polyline:
+    """The thin line from a label to what it names."""
+    return Polyline(points, "leader")
+
+
+def disc(number: int, x: float, y: float, r: float = 10.0) -> tuple[Plain, ...]:
+    """The number of a step on an accent disc."""
+    return Circle(x, y, r, "disc"), Text(x, y, str(number), "disc-number")
 
 
 def place_row(

@@ -1,62 +1,60 @@
-"""Rows of figures under a drawing, one column for each place in it, moved sideways no more than they must."""
+"""Rows of figures over a drawing, one column for each place in it, and the keys that explain its signs."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from webapp.drawings.shapes import WIDTH, Polyline, Shape, Text, kind_width, place_row
+from webapp.drawings.shapes import GROWN, TEXT_SIZE, WIDTH, Text, kind_width, place_row
 
-ROW = 15.5
 EDGE = 2.0
 CLEAR = 2.0
 
 
 @dataclass(frozen=True)
 class TableRow:
-    """`sets_width`: the columns are made wide enough for it; other rows take more lines where they must."""
+    """One text for each column; an empty one leaves its place free."""
 
-    heading: str
     texts: Sequence[str]
     kind: str = "label"
-    sets_width: bool = False
+
+    @property
+    def line_height(self) -> float:
+        return TEXT_SIZE[self.kind] * GROWN + 1.5
 
 
-def table(
-    places: Sequence[tuple[float, float]], rows: Sequence[TableRow], top: float
-) -> tuple[list[Shape], float]:
-    """The rows' shapes below `top` with leaders up to `places` (x rising, y), and where they end."""
-    rows, column_width = _fitted(rows, len(places))
-    columns = place_row([x for x, _ in places], [column_width] * len(places), EDGE, WIDTH - EDGE, CLEAR)
-    shapes: list[Shape] = []
-    for (x, y), column in zip(places, columns, strict=True):
-        shapes.append(Polyline(((x, y), (x, top - 12), (column, top + 4)), "leader"))
-    y = top + 6
+def columns(xs: Sequence[float], rows: Sequence[TableRow]) -> list[float]:
+    """Where the columns over places `xs` (rising) stand: as broad as their texts, or as there is room for."""
+    widest = max((kind_width(t, row.kind) for row in rows for t in row.texts), default=0.0)
+    width = min(widest, (WIDTH - 2 * EDGE) / max(len(xs), 1) - CLEAR)
+    return place_row(xs, [width] * len(xs), EDGE, WIDTH - EDGE, CLEAR)
+
+
+def table(centres: Sequence[float], rows: Sequence[TableRow], top: float) -> tuple[list[Text], float]:
+    """The rows' texts below `top`, and where they end; texts too broad for one line take turns on several."""
+    shapes: list[Text] = []
+    y = top
     for row in rows:
-        if row.heading:
-            y += ROW + 6
-            shapes.append(Text(10, y, row.heading, "caption", "start"))
-            y += 2
-        centres = [_kept_in(c, t, row.kind) for c, t in zip(columns, row.texts, strict=True)]
-        lines = _lines(row, centres)
-        for text, centre, line in zip(row.texts, centres, lines, strict=True):
+        kept = [_kept_in(c, t, row.kind) for c, t in zip(centres, row.texts, strict=True)]
+        lines = _lines(row, kept)
+        for text, centre, line in zip(row.texts, kept, lines, strict=True):
             if text:
-                shapes.append(Text(centre, y + ROW * (1 + line), text, row.kind))
-        y += ROW * (1 + max(lines, default=0))
-    return shapes, y + 8
+                base = y + row.line_height * line + 0.8 * TEXT_SIZE[row.kind] * GROWN
+                shapes.append(Text(centre, base, text, row.kind))
+        y += row.line_height * (1 + max(lines, default=0))
+    return shapes, y
 
 
-def _fitted(rows: Sequence[TableRow], count: int) -> tuple[list[TableRow], float]:
-    """The rows and a column width; where bold figures would be too broad for all the columns, plain ones."""
-    width = _widest(rows)
-    if count * (width + CLEAR) <= WIDTH - 2 * EDGE:
-        return list(rows), width
-    plain = [replace(row, kind="label") if row.sets_width else row for row in rows]
-    return plain, min(_widest(plain), (WIDTH - 2 * EDGE) / max(count, 1) - CLEAR)
-
-
-def _widest(rows: Sequence[TableRow]) -> float:
-    return max((kind_width(t, row.kind) for row in rows if row.sets_width for t in row.texts), default=0.0)
+def flow(widths: Sequence[float], left: float, top: float, line: float) -> list[tuple[float, float]]:
+    """Where the entries of a key stand, one after the other; what does not fit begins another line."""
+    places: list[tuple[float, float]] = []
+    x, y = left, top
+    for width in widths:
+        if x > left and x + width > WIDTH:
+            x, y = left, y + line
+        places.append((x, y))
+        x += width
+    return places
 
 
 def _lines(row: TableRow, centres: Sequence[float]) -> list[int]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from webapp.physics.lengths import MM_PER_INCH, MM_PER_UNIT, PLACES, Unit
+from webapp.physics.numbers import MM_PER_INCH, MM_PER_UNIT, PLACES, Unit, say_number
+from webapp.setups.say import SMALL_MM
 
 
 @dataclass(frozen=True)
@@ -12,10 +13,13 @@ class Units:
     label: str
     per_mm: float
     places: int
+    signed: bool = False
 
     def number(self, mm: float) -> str:
         """Short, for columns: no unit, at most about four characters (.094 rather than 0.094)."""
         value = mm * self.per_mm
+        if self.signed:
+            return say_number(round(value, self.places), plus=True)
         places = max(0, self.places - (1 if abs(value) >= 9.995 else 0))
         text = f"{value:.{places}f}"
         if float(text) == 0:
@@ -26,6 +30,8 @@ class Units:
 
     def full(self, mm: float) -> str:
         """With the unit, for sentences."""
+        if self.signed:
+            return f"{self.number(mm)} {self.label}"
         text = f"{mm * self.per_mm:.{self.places}f}"
         if float(text) == 0:
             text = text.lstrip("-")
@@ -41,9 +47,18 @@ MM, INCH, THOU, SIXTY_FOURTHS = (
 )
 
 
+# What is read in cents takes the place of the millimetres, and has a sign: flat or sharp.
+CENTS = Units("cents", 1.0, 1, signed=True)
+
+
 def units_for(unit: str) -> Units:
     """The Units for a unit's key: "mm", "in", "thou" or "64ths"; anything else is millimetres."""
     return {u.label: u for u in (MM, INCH, THOU, SIXTY_FOURTHS)}.get(str(unit), MM)
+
+
+def fine(units: Units, largest_mm: float) -> Units:
+    """The Units for a place whose bands end at `largest_mm`: in 64ths, where small things vanish, thou."""
+    return THOU if units.label == SIXTY_FOURTHS.label and abs(largest_mm) < SMALL_MM else units
 
 
 def long_length(mm: float, units: Units) -> str:
