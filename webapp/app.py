@@ -10,8 +10,8 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
-from webapp.pages.visit.not_saved import on_trouble
-from webapp.store import instances
+from webapp.pages.visit.answering import on_trouble
+from webapp.store import benches
 from webapp.store.engine import writing
 from webapp.store.trouble import CANNOT
 from webapp.trade.content import Trade
@@ -60,7 +60,7 @@ def create_app(settings: Settings, trade: Trade, engine: Engine) -> FastAPI:
 def _cookie(settings: Settings, engine: Engine) -> str:
     """Over https a browser also sees to it that nobody else can set a cookie of this name."""
     with writing(engine, "instance") as session:
-        name = f"benchside_{instances.get_or_make(session).id}"
+        name = f"benchside_{benches.get_or_make(session).id}"
     return f"__Host-{name}" if settings.secure else name
 
 

@@ -14,14 +14,17 @@ from pathlib import Path
 
 import httpx
 import pytest
+from fastapi import FastAPI
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
 from tests.keyed import ORIGIN, cookies_of, holding, keyed
 from webapp.app import create_app
-from webapp.store.engine import connect
+from webapp.store import benches
+from webapp.store.engine import connect, writing
 from webapp.trade.content import Trade, load_trade
 from webapp.web.settings import Settings, assets
+from webapp.web.state import AppState
 
 __all__ = ["ORIGIN", "Form", "Player", "plain"]
 
@@ -133,10 +136,13 @@ class Player:
         return self.post(action or path, {**self.form(path, action), **filled}, status)
 
     def make(self, kind: str, **filled: object) -> str:
-        """Describe an instrument of a kind, accepting what it fills in; returns its page."""
-        return self.fill(f"/instruments/new?kind={kind}", action="/instruments/new", **filled).headers[
-            "location"
-        ]
+        """Describe an instrument by its kind, and correct what is told beside; returns its page."""
+        asked = {name: filled.pop(name) for name in ("name", "touch", "left_handed") if name in filled}
+        made = self.fill(f"/instruments/new?kind={kind}", action="/instruments/new", **asked)
+        path = str(made.headers["location"]).removesuffix("/assumed")
+        if filled:
+            self.fill(f"{path}/edit", **filled)
+        return path
 
     def begin(self, instrument: str) -> str:
         """Start a setup from the instrument's page; returns the setup's page."""
@@ -194,17 +200,41 @@ def shelf(migrated: Path, trade: Trade, tmp_path_factory: pytest.TempPathFactory
     return Shelf(folder, bench, cookies)
 
 
+def app_maker(trade: Trade) -> Callable[[Path, Engine], FastAPI]:
+    """Makes the app on a data folder and a store of one's own, with nothing kept from before; it is the same app
+    each time. Its routes and forms are looked through once, which takes longer than most tests do."""
+    made: list[FastAPI] = []
+
+    def app_on(folder: Path, engine: Engine) -> FastAPI:
+        if not made:
+            made.append(create_app(Settings(folder), trade, engine))
+        old: AppState = made[0].state.bench_app
+        with writing(engine, "instance") as session:
+            cookie = f"benchside_{benches.get_or_make(session).id}"
+        made[0].state.bench_app = AppState(Settings(folder), trade, engine, old.templates, cookie)
+        return made[0]
+
+    return app_on
+
+
+@pytest.fixture(scope="session")
+def make_app(trade: Trade) -> Callable[[Path, Engine], FastAPI]:
+    return app_maker(trade)
+
+
 @pytest.fixture
 def client(
-    request: pytest.FixtureRequest, engine: Engine, trade: Trade, tmp_path: Path
+    request: pytest.FixtureRequest,
+    engine: Engine,
+    make_app: Callable[[Path, Engine], FastAPI],
+    tmp_path: Path,
 ) -> Iterator[TestClient]:
-    settings = Settings(data_dir=tmp_path)
     if engine.dialect.name == "sqlite":
         shelf: Shelf = request.getfixturevalue("shelf")
         shutil.copy(shelf.bench, str(engine.url.database))
-        made = holding(create_app(settings, trade, engine), shelf.cookies)
+        made = holding(make_app(tmp_path, engine), shelf.cookies)
     else:
-        made = keyed(create_app(settings, trade, engine))
+        made = keyed(make_app(tmp_path, engine))
     with made as client:
         yield client
 

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
+import pytest
+from fastapi import FastAPI
 from sqlalchemy import Engine
 
 from tests.keyed import keyed
-from tests.pages.conftest import Player
+from tests.pages.conftest import Player, app_maker
 from tests.pages.walk import Walk
-from webapp.app import create_app
 from webapp.store import benches
 from webapp.store.air_log import days as air
 from webapp.store.engine import writing
 from webapp.trade.content import Trade
-from webapp.web.settings import Settings
 
 # What is random or counts the time in a page.
 PASSING = re.compile(r'(name="form_id" value=)"[^"]*"|\d\d:\d\d')
@@ -25,20 +27,28 @@ def shown(player: Player, path: str) -> str:
     return PASSING.sub(r"\1", player.get(path).text)
 
 
-def another_process(player: Player, engine: Engine, trade: Trade) -> Player:
-    settings: Settings = player.client.app.state.bench_app.settings  # type: ignore[attr-defined]
-    return Player(keyed(create_app(settings, trade, engine)))
+MakeApp = Callable[[Path, Engine], FastAPI]
+
+
+@pytest.fixture(scope="module")
+def anew(trade: Trade) -> MakeApp:
+    return app_maker(trade)
+
+
+def another_process(anew: MakeApp, tmp_path: Path, engine: Engine) -> Player:
+    """One that has kept nothing yet."""
+    return Player(keyed(anew(tmp_path, engine)))
 
 
 def test_every_page_is_as_fresh_as_a_new_process_would_show_it(
-    player: Player, engine: Engine, trade: Trade
+    player: Player, engine: Engine, anew: MakeApp, tmp_path: Path
 ) -> None:
     bass = player.make("bass_4_34", name="Kept bass")
     setup = player.begin(bass)
     walk = Walk(player, setup, typed={"relief": ("0.9", "0.3"), "height.4": ("3.4", "2.4")})
     for number in range(14):
         paths = ["/", bass, f"{bass}/history", "/due", setup, f"{setup}/{walk.here()}"]
-        fresh = another_process(player, engine, trade)
+        fresh = another_process(anew, tmp_path, engine)
         for path in paths:
             assert shown(player, path) == shown(fresh, path), (number, path)
         walk.step()
@@ -47,11 +57,11 @@ def test_every_page_is_as_fresh_as_a_new_process_would_show_it(
 
 
 def test_another_process_that_writes_is_seen_at_once(
-    player: Player, engine: Engine, trade: Trade
+    player: Player, engine: Engine, anew: MakeApp, tmp_path: Path
 ) -> None:
     bass = player.make("bass_4_34", name="Kept bass")
     setup = player.begin(bass)
-    other = another_process(player, engine, trade)
+    other = another_process(anew, tmp_path, engine)
     Walk(player, setup).until("read/relief")
     for one, another in ((player, other), (other, player), (player, other)):
         shown(another, setup)

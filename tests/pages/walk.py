@@ -16,7 +16,7 @@ from webapp.trade.content import Trade
 
 # What a bass in good order reads, in mm and cents.
 GOOD = {"relief": "0.3", "height": "2.3", "nut": "0.4", "intonation": "1", "pickups": "2.2"}
-READY = ("clean", "strings", "tuned", "position", "tools")
+READY = ("clean", "strings", "tuned", "position")
 ANSWERS: dict[str, dict[str, object]] = {
     "start": {"done": READY},
     "buzz": {"clear": "yes"},

@@ -5,12 +5,12 @@ from fastapi import APIRouter
 from webapp.pages.air import importing as air_import
 from webapp.pages.air import room as air
 from webapp.pages.data import bench_file
-from webapp.pages.door import come_back, devices, entering, phone
+from webapp.pages.door import come_back, devices, entering
 from webapp.pages.history import history, season
-from webapp.pages.instrument import bench, drawings, due, strings
+from webapp.pages.instrument import bench, due, instrument, strings
 from webapp.pages.instrument import instrument as instruments
 from webapp.pages.lessons import class_sheet, lesson_link, lessons, student
-from webapp.pages.setup import adjustments, journal, log, questions, quick, readings, report
+from webapp.pages.setup import adjustments, at_hand, journal, questions, quick, readings, report
 from webapp.pages.setup import setup as setups
 from webapp.pages.sharing import share_making as shares
 from webapp.pages.sharing import share_view as shared
@@ -26,14 +26,14 @@ routers: list[APIRouter] = [
     readings.router,
     adjustments.router,
     questions.router,
+    at_hand.router,
     buzz_finder.router,
     quick.router,
     intonation.router,
-    log.router,
     journal.router,
     report.router,
     history.router,
-    drawings.router,
+    instrument.router,
     clearance.router,
     strings.router,
     touch.router,
@@ -42,7 +42,6 @@ routers: list[APIRouter] = [
     air.router,
     air_import.router,
     entering.router,
-    phone.router,
     devices.router,
     due.router,
     season.router,

@@ -23,14 +23,15 @@ from starlette.testclient import TestClient
 
 import webapp
 from tests.conftest import on_sqlite
+from tests.forked import PATIENCE_S
 from tests.pages.conftest import Form, Player, plain
 from webapp.pages.air import import_work as air_work
 from webapp.setups.air_log.csv_reading import BadRow, LoggedRow, Plan
 from webapp.setups.air_log.dates import DateOrder
+from webapp.setups.bench_file.schema import AirDay
 from webapp.store import benches
 from webapp.store.air_log import days as air
 from webapp.store.air_log import imports
-from webapp.store.air_log.days import AirDay
 from webapp.store.air_log.imports import JobState
 from webapp.store.engine import open_store, reading, writing
 from webapp.web import guard
@@ -62,7 +63,8 @@ def start(player: Player, job: str, status: int = 303, **chosen: object) -> http
 
 def wait(player: Player, job: str) -> str:
     """The words of the page when the import has ended."""
-    for _ in range(200):
+    until = time.monotonic() + PATIENCE_S
+    while time.monotonic() < until:
         page = player.get(job).text
         if 'hx-trigger="every 1s"' not in page:
             return plain(page)
@@ -323,7 +325,7 @@ class Gate:
             for count, row in enumerate(real(*told)):
                 if count == 2:
                     self.reached.set()
-                    assert self.open.wait(20)
+                    assert self.open.wait(PATIENCE_S)
                 yield row
 
         monkeypatch.setattr(air_work, "rows", slow)
@@ -334,7 +336,7 @@ class Gate:
         self.open.set()
         for thread in threading.enumerate():
             if thread.name == "import":
-                thread.join(20)
+                thread.join(PATIENCE_S)
 
 
 @pytest.fixture
@@ -347,7 +349,7 @@ def gate(monkeypatch: pytest.MonkeyPatch) -> Iterator[Gate]:
 def test_progress_is_seen_with_and_without_script(player: Player, gate: Gate) -> None:
     job = upload(player, ISO)
     start(player, job)
-    assert gate.reached.wait(20)
+    assert gate.reached.wait(PATIENCE_S)
     page = player.get(job).text
     assert f'hx-get="{job}/progress"' in page and 'hx-trigger="every 1s"' in page
     assert f'href="{job}">Look again</a>' in page and "2 lines read" in page
@@ -362,7 +364,7 @@ def test_progress_is_seen_with_and_without_script(player: Player, gate: Gate) ->
 def test_a_cancelled_import_leaves_the_bench_as_it_was(player: Player, gate: Gate) -> None:
     job = upload(player, ISO)
     start(player, job)
-    assert gate.reached.wait(20)
+    assert gate.reached.wait(PATIENCE_S)
     player.post(job, {"do": "cancel"})
     gate.let_on()
     assert "Cancelled. Nothing was added." in plain(player.get(job).text)

@@ -43,6 +43,7 @@ def test_two_years_say_what_the_neck_does(player: Player, engine: Engine) -> Non
     assert "In today's air: expected" in words and "give or take" in words
     assert len(points(page)) == 51 and len(rows(page)) == 51
     assert points(page)[0][1].count("mm") == 2 and "feeler gauge" in points(page)[0][1]
+    assert page.count('class="d-fan"') == 4 and "in air as it was a year ago: right 1 in 2" in words
     assert 'class="d-itself"' in page and 'class="d-air"' in page and "% humidity" in page
     assert re.search(r'<a class="d-link" href="#turn-1" aria-label="[^"]*Rod: tightened an eighth', page)
     assert '<li id="turn-1">' in page
@@ -145,10 +146,9 @@ def test_another_benchs_seasons_are_not_there(player: Player) -> None:
 
 def test_ten_years_and_five_thousand_readings_stay_quick_and_light(player: Player, engine: Engine) -> None:
     home = f"/instruments/{put_on(engine, checks=556, days=3650, per_check=9)}"
-    begun = time.perf_counter()
+    begun = time.process_time()
     answer = player.get(f"{home}/seasons")
-    first = time.perf_counter() - begun
-    assert first < 8
+    assert time.process_time() - begun < 8
     assert int(answer.headers["content-length"]) < FIRST_VISIT_BYTES
     page = answer.text
     assert re.search(r"Of 557 readings \d+ are drawn", plain(page))

@@ -16,7 +16,7 @@ from tests.pages.conftest import Player, plain
 from tests.pages.school import CHECKS, School, browser
 from webapp.app import create_app
 from webapp.setups.lessons.lesson_file import FILE_BYTES
-from webapp.store import hand_ins, lessons, rates
+from webapp.store import lessons, rates
 from webapp.store.engine import reading, writing
 from webapp.trade.content import Trade
 from webapp.web.log import start_log
@@ -454,9 +454,9 @@ def test_a_setup_of_no_lesson_has_nothing_to_hand_in(player: Player) -> None:
 def test_handing_in_has_its_limits(school: School, monkeypatch: pytest.MonkeyPatch) -> None:
     student, setup = school.student()
     student.fill(f"{setup}/finish")
-    monkeypatch.setattr(hand_ins, "PER_STUDENT", 0)
+    monkeypatch.setattr(lessons, "PER_STUDENT", 0)
     assert "as many hand-ins as it takes" in plain(student.fill(f"{setup}/hand-in", 403, name="Ann").text)
-    monkeypatch.setattr(hand_ins, "HANDING_IN", rates.Limit("none", 0, 0, rates.LONGEST_WINDOW))
+    monkeypatch.setattr(lessons, "HANDING_IN", rates.Limit("none", 0, 0, rates.LONGEST_WINDOW))
     assert "Very many are handing in" in student.fill(f"{setup}/hand-in", 429, name="Ann").text
 
 

@@ -9,7 +9,7 @@ from sqlalchemy import Engine
 from tests.pages.conftest import Player, plain
 from tests.pages.shelf import shelve
 from tests.setups.journals import BASS, CLASSICAL, Bench
-from webapp.physics.lengths import Unit
+from webapp.physics.numbers import Unit
 from webapp.setups.journal import Part
 from webapp.store import benches
 from webapp.store.engine import writing
@@ -72,11 +72,11 @@ def test_the_drawings_are_in_it_with_the_same_numbers(player: Player, engine: En
     html = report(player, engine, worked_on())
     assert re.findall(r'<svg[^>]*aria-label="([^"]*)"', html) == [
         "The strings over fret 12, held at fret 1",
-        "The neck from the side, under the E string",
+        "The neck from the side",
         "Notes that buzzed",
     ]
     texts = re.findall(r"<desc>(.*?)</desc>", html, re.S)
-    gap = re.search(r"String E, gauge 2.67 mm: gap (2\.\d\d) mm", texts[0])
+    gap = re.search(r"String E, 2.67 mm thick: (2\.\d\d) mm over the fret", texts[0])
     assert gap is not None and 2.5 <= float(gap[1]) <= 2.75
     relief = re.search(r"the relief over fret 7 is (0\.\d\d) mm", texts[1])
     assert relief is not None and 0.25 <= float(relief[1]) <= 0.35
@@ -171,7 +171,7 @@ def test_figures_come_in_the_players_unit(player: Player, engine: Engine) -> Non
         benches.set_unit(session, bench.id, Unit.thou.value)
     html = player.get(f"/setups/{setup}/report").text
     assert any(row.startswith("Relief 28 too much bow 12 good") for row in rows(html))
-    assert re.search(r"gap (99|10\d) thou", html)
+    assert re.search(r"(99|10\d) thou over the fret", html)
 
 
 def test_a_setup_that_is_not_there_is_404(player: Player) -> None:

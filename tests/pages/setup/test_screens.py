@@ -54,10 +54,9 @@ def beginner(relief: str, height: str, seed: int, index: int) -> Hands:
 def from_the_bench(driver: Driver) -> Screen:
     """The empty bench, a new instrument, and a setup of it begun: as a newcomer goes."""
     driver.get("/")
-    driver.get("/instruments/new")
-    form = driver.get("/instruments/new?kind=bass_4_34")
-    home = driver.send(form, {}, action="/instruments/new")
-    begun = driver.send(home, {}, action=f"{home.path}/setups")
+    form = driver.get("/instruments/new")
+    home = driver.send(form, {"kind": "bass_4_34"})
+    begun = driver.send(home, {}, action=f"{home.path.removesuffix('/assumed')}/setups")
     driver.setup = begun.path.removesuffix("/ask/start")
     return begun
 

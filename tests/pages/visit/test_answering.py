@@ -18,7 +18,6 @@ from webapp.pages.visit.visit import see
 from webapp.store.errors import AlreadyRecorded, Stale
 
 PAGES = Path(webapp.pages.__file__).parent
-BASS = "/instruments/new?kind=bass_4_34"
 
 
 def answered(form: FormReader, found: str | None, keep: Callable[[str], Response]) -> Response:

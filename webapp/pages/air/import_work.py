@@ -14,8 +14,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import BinaryIO
 
+from webapp.setups.air_log.columns import lines_of
 from webapp.setups.air_log.csv_reading import Gathered, Plan, rows
-from webapp.setups.air_log.lines import lines_of
 from webapp.store.air_log import imports
 from webapp.store.air_log.imports import JobOver
 from webapp.store.engine import writing
@@ -77,7 +77,7 @@ def _sweep(folder: Path) -> None:
     """Files that nobody came back to."""
     for old in folder.iterdir():
         try:
-            if old.stat().st_mtime < time.time() - KEPT_SECONDS:
+            if abs(time.time() - old.stat().st_mtime) > KEPT_SECONDS:
                 old.unlink()
         except FileNotFoundError:
             continue

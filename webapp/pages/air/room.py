@@ -8,26 +8,55 @@ from datetime import date, datetime, time, timedelta
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.drawings.chart import ChartPoint, line_chart
+from webapp.drawings.over_time.chart import ChartPoint, line_chart
 from webapp.drawings.shapes import Drawing
-from webapp.pages.air.words import IMPORT_PATH, AirLine, air_line, date_words, job_path
+from webapp.pages.air.fields import AirFields, RoomAir, air_fields, keep_air, read_air, today
 from webapp.pages.visit.answering import answer
 from webapp.pages.visit.forms import FormReader, Posted
 from webapp.pages.visit.visit import Visit, Visiting, see
-from webapp.physics.lengths import Unit
-from webapp.physics.numbers import say_count
-from webapp.setups.air_log.csv_reading import humidity_percent, temperature_c
-from webapp.setups.air_log.dates import DateTrouble
+from webapp.physics.numbers import Unit, say_count, say_number
+from webapp.setups.bench_file.schema import AirDay
+from webapp.setups.dates import short_date
 from webapp.store.air_log import days as air
 from webapp.store.air_log import imports
-from webapp.store.air_log.days import LOGGED, AirDay
+from webapp.store.air_log.days import LOGGED
 from webapp.store.tables import ImportJob
+
+IMPORT_PATH = "/air/import"
+
+
+@dataclass(frozen=True)
+class AirLine:
+    """One day in words."""
+
+    day: str
+    temperature: str
+    humidity: str
+    source: str
+    readings: str
+
+
+def air_line(one: AirDay, imperial: bool) -> AirLine:
+    """A day's mean, in Fahrenheit too for a player who likes inches."""
+    temperature = f"{say_number(one.temperature_c, 1)} °C"
+    if imperial:
+        temperature += f" ({say_number(one.temperature_c * 9 / 5 + 32, 0)} °F)"
+    readings = "1 reading" if one.rows == 1 else f"{say_count(one.rows)} readings"
+    humidity = f"{say_number(one.humidity_percent, 0)} %"
+    if one.source == LOGGED:
+        return AirLine(short_date(one.day), temperature, humidity, "logger", readings)
+    return AirLine(short_date(one.day), temperature, humidity, "typed", "")
+
+
+def job_path(job_id: str) -> str:
+    """One import's page."""
+    return f"{IMPORT_PATH}/{job_id}"
+
 
 router = APIRouter()
 
 PATH = "/air"
 SHOWN_DAYS = 30
-DEGREES = (("c", "°C"), ("f", "°F"))
 
 
 @dataclass(frozen=True)
@@ -51,10 +80,9 @@ class AirPage:
     imports: tuple[ImportLine, ...]
     underway: str
     form: FormReader
-    degrees: str
+    air: AirFields
     action: str = PATH
     import_path: str = IMPORT_PATH
-    degree_choices: tuple[tuple[str, str], ...] = DEGREES
 
 
 @router.get(PATH)
@@ -67,49 +95,18 @@ def show(visit: Visiting) -> Response:
 def send(visit: Visiting, form: Posted) -> Response:
     """Keep what the player reads off the hygrometer today."""
 
-    def keep(read: tuple[float, float]) -> Response:
+    def keep(read: RoomAir) -> Response:
         with visit.writing() as session:
-            air.type_day(session, visit.bench_id, _today(visit), *read)
+            keep_air(session, visit, read)
         return see(PATH)
 
-    return answer(form, _read(form), keep, lambda status: _show(visit, form, status))
-
-
-def _read(form: FormReader) -> tuple[float, float] | None:
-    """Degrees Celsius, and percent."""
-    temperature, humidity = _temperature(form), _humidity(form)
-    return None if temperature is None or humidity is None else (temperature, humidity)
-
-
-def _temperature(form: FormReader) -> float | None:
-    text = form.raw("temperature").strip()
-    unit = text[-1:].lower() if text[-1:].lower() in ("c", "f") else form.raw("temperature_unit", "c")
-    if not text:
-        form.fault("temperature", "Type the temperature in the room, such as 21 or 70 °F.")
-        return None
-    try:
-        return temperature_c(text, unit == "f")
-    except DateTrouble as trouble:
-        form.fault("temperature", str(trouble))
-        return None
-
-
-def _humidity(form: FormReader) -> float | None:
-    text = form.raw("humidity").strip()
-    if not text:
-        form.fault("humidity", "Type the humidity that the hygrometer shows, such as 45.")
-        return None
-    try:
-        return humidity_percent(text)
-    except DateTrouble as trouble:
-        form.fault("humidity", str(trouble))
-        return None
+    return answer(form, read_air(form), keep, lambda status: _show(visit, form, status))
 
 
 def _show(visit: Visit, form: FormReader, status: int = 200) -> Response:
-    today = _today(visit)
+    now = today(visit)
     with visit.reading() as session:
-        days = air.days(session, visit.bench_id, today - timedelta(days=SHOWN_DAYS - 1))
+        days = air.days(session, visit.bench_id, now - timedelta(days=SHOWN_DAYS - 1))
         kept = imports.list_kept(session, visit.bench_id)
         running = imports.underway(session, visit.bench_id)
     imperial = visit.unit is not Unit.mm
@@ -117,14 +114,14 @@ def _show(visit: Visit, form: FormReader, status: int = 200) -> Response:
     last = days[-1] if days else None
     page = AirPage(
         newest=lines[0] if lines else None,
-        is_today=last is not None and last.day == today,
-        today_logged=last is not None and last.day == today and last.source == LOGGED,
+        is_today=last is not None and last.day == now,
+        today_logged=last is not None and last.day == now and last.source == LOGGED,
         lines=lines,
         chart=_chart(days) if len(days) > 1 else None,
         imports=tuple(map(_import_line, kept)),
         underway=job_path(running.id) if running else "",
         form=form,
-        degrees=form.raw("temperature_unit", "f" if imperial else "c"),
+        air=air_fields(visit, form),
     )
     return visit.render("pages/air/room.html", page, status)
 
@@ -140,9 +137,5 @@ def _noon(day: date) -> datetime:
 
 def _import_line(job: ImportJob) -> ImportLine:
     assert job.first_day is not None and job.last_day is not None
-    span = f"{date_words(job.first_day)} to {date_words(job.last_day)}"
+    span = f"{short_date(job.first_day)} to {short_date(job.last_day)}"
     return ImportLine(job.file_name, f"{span}, {say_count(job.rows_new)} readings", job_path(job.id))
-
-
-def _today(visit: Visit) -> date:
-    return visit.now.astimezone().date()

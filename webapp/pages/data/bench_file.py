@@ -16,11 +16,10 @@ from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import Response
 from starlette.datastructures import UploadFile
 
-from webapp.pages.visit import dates
 from webapp.pages.visit.forms import FormReader
 from webapp.pages.visit.visit import Visit, Visiting, see
-from webapp.setups.bench_file.check import why_unfit
-from webapp.setups.bench_file.faults import BadBenchFile, read_bench_file
+from webapp.setups import dates
+from webapp.setups.bench_file.faults import BadBenchFile, read_bench_file, why_unfit
 from webapp.setups.bench_file.schema import BenchFile, schema
 from webapp.setups.bench_file.tables import tables
 from webapp.store.bench_file import merge as bench_merge
@@ -38,7 +37,6 @@ KEPT_FOR = timedelta(days=1)
 SHOWN = 30
 SORTS = ("instruments", "descriptions", "setups", "entries", "air")
 NAMES = {"descriptions": "Descriptions of them", "air": "Days of air"}
-
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,8 @@ from datetime import UTC, datetime
 
 from fastapi import APIRouter, HTTPException, Request, Response
 
-from webapp.pages.sharing.linking import Link, link_to
-from webapp.pages.visit.addresses import setup_path
-from webapp.pages.visit.keyring import caller, guessed_name, hand_over, held_key
-from webapp.pages.visit.visit import Visiting, see
+from webapp.pages.visit.addresses import Link, link_to, setup_path
+from webapp.pages.visit.visit import Visiting, caller, guessed_name, hand_over, held_key, see
 from webapp.store import keys, rates, setups
 from webapp.store.engine import Session, reading, writing
 from webapp.store.errors import NotFound
@@ -92,9 +90,9 @@ def look(request: Request, secret: str) -> Response:
     app, at = state(request), datetime.now(UTC)
     held = held_key(request, at)
     with reading(app.engine) as session:
-        if rates.is_spent(session, rates.ENTERING, caller(request), at):
-            raise HTTPException(429)
         key = keys.find(session, secret, at)
+        if key is None and rates.is_spent(session, rates.ENTERING, caller(request), at):
+            raise HTTPException(429)
     if held is not None and key is not None and held.bench_id == key.bench_id:
         return see("/")
     page = BackPage(f"/back/{secret}", held is not None)
@@ -107,9 +105,9 @@ def enter(request: Request, secret: str) -> Response:
     app, at, who = state(request), datetime.now(UTC), caller(request)
     held = held_key(request, at)
     with writing(app.engine) as session:
-        if rates.is_spent(session, rates.ENTERING, who, at):
-            raise HTTPException(429)
         key = keys.find(session, secret, at)
+        if key is None and rates.is_spent(session, rates.ENTERING, who, at):
+            raise HTTPException(429)
         if key is None and held is None:
             rates.count(session, rates.ENTERING, who, at)
     if key is None:

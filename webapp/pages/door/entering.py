@@ -12,8 +12,7 @@ from fastapi.responses import Response
 
 from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.forms import FormReader, Posted
-from webapp.pages.visit.keyring import caller, guessed_name, hand_over, held_key
-from webapp.pages.visit.visit import see
+from webapp.pages.visit.visit import caller, guessed_name, hand_over, held_key, see
 from webapp.store import keys, rates, ways_in
 from webapp.store.engine import Session, reading, writing
 from webapp.store.keys import LONGEST_NAME, KeyRow
@@ -71,11 +70,12 @@ def enter(request: Request, code: str) -> Response:
     app, at, who = state(request), datetime.now(UTC), caller(request)
     held = held_key(request, at)
     with writing(app.engine) as session:
-        if rates.is_spent(session, rates.ENTERING, who, at):
-            return _refused(request, SPENT, 429)
         bench_id = ways_in.use_entry(session, code, at)
         if bench_id is not None:
             return _let_in(request, session, bench_id, _guess(request), held, at)
+        # Only what is wrong is refused: whatever others mistyped, the right link opens.
+        if rates.is_spent(session, rates.ENTERING, who, at):
+            return _refused(request, SPENT, 429)
         if held is None:
             rates.count(session, rates.ENTERING, who, at)
     return see("/") if held is not None else _refused(request, USED, 410)
@@ -106,11 +106,11 @@ def _pair(request: Request, code: str, name: str) -> Response:
     app, at, who = state(request), datetime.now(UTC), caller(request)
     held = held_key(request, at)
     with writing(app.engine) as session:
-        if rates.is_spent(session, rates.PAIRING, who, at):
-            return _refused(request, SPENT, 429)
         bench_id = ways_in.use_pairing(session, code, at)
         if bench_id is not None:
             return _let_in(request, session, bench_id, name, held, at)
+        if rates.is_spent(session, rates.PAIRING, who, at):
+            return _refused(request, SPENT, 429)
         rates.count(session, rates.PAIRING, who, at)
     LOG.info("refused", extra={"client": who, "why": "wrong pairing code"})
     raise NotKept(WRONG_CODE, "code", 422)

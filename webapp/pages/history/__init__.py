@@ -1,4 +1,4 @@
 """An instrument's past and its seasons.
 
-`drift_kept` and `history` are for other subjects too.
+`season` and `history` are for other subjects too.
 """

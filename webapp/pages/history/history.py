@@ -11,13 +11,13 @@ from typing import Annotated, TypeVar
 from fastapi import APIRouter, HTTPException, Query
 from fastapi.responses import Response
 
-from webapp.drawings.chart import ChartPoint, line_chart
+from webapp.drawings.over_time.chart import ChartPoint, line_chart
 from webapp.drawings.shapes import Drawing
-from webapp.drawings.units import units_for
-from webapp.pages.visit import dates
+from webapp.drawings.units import fine, units_for
 from webapp.pages.visit.case_loading import LoadedInstrument, LoadedSetup, load_all
 from webapp.pages.visit.visit import Onlooker, Visiting
 from webapp.physics.numbers import on_screen
+from webapp.setups import dates
 from webapp.setups.csv_text import TYPE, Cell, csv_text
 from webapp.setups.journal import Entry
 from webapp.setups.past.history import Event, Newest, Series, Taken, newest_by_check, series, touched
@@ -246,11 +246,10 @@ def _chart(visit: Onlooker, found: Series, title: str) -> Drawing | None:
     """The valid readings in the player's unit, each leading to its line in the table."""
     if not found.valid:
         return None
-    is_cents = found.slot.is_cents
-    units = units_for(visit.unit.value)
+    is_cents, bands = found.slot.is_cents, found.bands
+    units = fine(units_for(visit.unit.value), bands.target.high)
     per_mm, name, places = (1.0, "cents", 1) if is_cents else (units.per_mm, units.label, units.places)
     points = [_point(visit.say, taken, per_mm) for taken in found.valid]
-    bands = found.bands
     target = (bands.target.low * per_mm, bands.target.high * per_mm)
     usual = (bands.usual.low * per_mm, bands.usual.high * per_mm)
     drawing = line_chart(points, target, usual, name, f"{title} over time", places=places)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import ceil
@@ -10,20 +10,88 @@ from math import ceil
 from fastapi import APIRouter, HTTPException
 from fastapi.responses import Response
 
-from webapp.drawings.season_chart import AirValue, SeasonPoint, SeasonSeries, SeasonTurn, season_chart
+from webapp.drawings.over_time.season_chart import (
+    Ahead,
+    AirValue,
+    SeasonPoint,
+    SeasonSeries,
+    SeasonTurn,
+    season_chart,
+)
 from webapp.drawings.shapes import Drawing
-from webapp.drawings.units import Units, units_for
-from webapp.pages.history.drift_kept import daily_air, drift
+from webapp.drawings.units import Units, fine, units_for
 from webapp.pages.history.history import figures, reach_of
-from webapp.pages.visit import dates
-from webapp.pages.visit.addresses import instrument_path, setup_path
-from webapp.pages.visit.case_loading import LoadedInstrument, LoadedSetup, load_all, standing_case
-from webapp.pages.visit.visit import Visit, Visiting
+from webapp.pages.visit.addresses import adjust_path, instrument_path, setup_path
+from webapp.pages.visit.case_loading import (
+    LoadedInstrument,
+    LoadedSetup,
+    load_all,
+    standing_assessment,
+    standing_case,
+)
+from webapp.pages.visit.visit import Onlooker, Visit, Visiting
+from webapp.setups import dates
+from webapp.setups.air_log.daily import DailyAir
 from webapp.setups.case import Case
 from webapp.setups.csv_text import TYPE, csv_text
-from webapp.setups.journal import Entry, EntryKind
-from webapp.setups.seasons.drift import Drift, DriftPoint
+from webapp.setups.journal import Entry, EntryKind, quick_slots
+from webapp.setups.seasons.drift import Drift, DriftPoint, drift_of
+from webapp.setups.seasons.due import Due, due_of
+from webapp.setups.seasons.words import Outlook, outlook
 from webapp.setups.slots import RELIEF, NoSuchSlot, Slot, height_slot, parse_slot, slot_label, string_numbers
+from webapp.setups.states import Word
+from webapp.store.air_log import days as air
+from webapp.trade.words import label
+
+HOURS_GOOD = 6
+
+
+def daily_air(visit: Onlooker) -> DailyAir:
+    """Every day's mean that the bench knows."""
+    return visit.app.air.of((visit.bench_id, visit.air_mark), lambda: _read(visit))
+
+
+def _read(visit: Onlooker) -> DailyAir:
+    with visit.reading() as session:
+        days = air.days(session, visit.bench_id)
+    return {one.day: (one.temperature_c, one.humidity_percent) for one in days}
+
+
+def drift(visit: Onlooker, instrument: LoadedInstrument, case: Case, slot: Slot, daily: DailyAir) -> Drift:
+    """The drift of one place; made anew when an entry, the air, the description or the hour has changed."""
+    return visit.app.drifts.of(_key(visit, instrument, case, slot), lambda: drift_of(case, slot, daily))
+
+
+def _key(visit: Onlooker, instrument: LoadedInstrument, case: Case, slot: Slot) -> tuple[Hashable, ...]:
+    newest = case.journal.entries[-1].id if case.journal.entries else 0
+    journal = (newest, len(case.journal.entries))
+    hour = (visit.now.date(), visit.now.hour // HOURS_GOOD)
+    described = (instrument.id, instrument.row.version)
+    return visit.bench_id, *described, *journal, slot.key, *hour, visit.unit, visit.air_mark
+
+
+def dues(
+    visit: Onlooker,
+    instrument: LoadedInstrument,
+    passes: Sequence[LoadedSetup],
+    case: Case,
+    daily: DailyAir,
+) -> tuple[Due, ...]:
+    """All that is due on an instrument, the earliest first; `case` is the instrument as it stands."""
+
+    def work() -> tuple[Due, ...]:
+        drifts = [drift(visit, instrument, case, slot, daily) for slot in quick_slots(instrument.spec)]
+        full = [setup.row.finished_at for setup in passes if not setup.quick]
+        # While a setup is under way, nobody needs telling that it is time for one.
+        if None in full:
+            return due_of(case, drifts)
+        last = max((at for at in full if at is not None), default=None)
+        return due_of(case, drifts, last, standing_assessment(visit, instrument, passes, case))
+
+    if not passes:
+        return work()
+    return visit.once(passes[0].past, ("dues", instrument.row.spec_json, visit.air_mark), work)
+
 
 router = APIRouter()
 
@@ -74,7 +142,8 @@ class SeasonPage:
     title: str
     choices: tuple[SeasonOf, ...]
     drift: Drift
-    now: str
+    outlook: Outlook | None
+    main: tuple[str, str] | None
     chart: Drawing | None
     point: SeasonRow | None
     turns: tuple[tuple[int, str, str], ...]
@@ -141,7 +210,8 @@ def show(instrument_id: str, visit: Visiting, of: str = "relief", point: int = 0
         title=_title(season),
         choices=_choices(season, passes),
         drift=found,
-        now=_now(season),
+        outlook=_outlook(season),
+        main=_main(season, passes),
         chart=_chart(season, rows, point) if found.points else None,
         point=next((row for row in rows if row.id == point), None),
         turns=tuple(turns[: -TURNS_SHOWN - 1 : -1]),
@@ -204,13 +274,32 @@ def _choices(season: _Season, passes: Sequence[LoadedSetup]) -> tuple[SeasonOf, 
     )
 
 
-def _now(season: _Season) -> str:
-    now, say = season.drift.now, season.visit.say
-    return say.about(now.value, now.half) if now else ""
+def _outlook(season: _Season) -> Outlook | None:
+    found, case = season.drift, season.case
+    if found.now is None:
+        return None
+    ahead = [(one.at, one.value) for one in found.ahead]
+    return outlook(case.say, season.slot.check, case.bands(season.slot), found.now, ahead)
+
+
+def _main(season: _Season, passes: Sequence[LoadedSetup]) -> tuple[str, str] | None:
+    """The one thing to do where it is, or will be, out of target: the words, and where they lead."""
+    looks = _outlook(season)
+    if looks is None or looks.word is Word.GOOD:
+        return None
+    key = season.slot.key
+    setup = next((one for one in passes if not one.quick and not one.finished), None)
+    if setup is not None:
+        advice = setup.assessment.slot(key).advice
+        if advice is not None and advice.turn is not None:
+            part = "the rod" if season.slot == RELIEF else "its screws"
+            return f"Turn {part} now", adjust_path(setup.id, key)
+    return f"Read {label(season.slot.check)} now", f"{instrument_path(season.instrument.id)}/quick"
 
 
 def _chart(season: _Season, rows: Sequence[SeasonRow], chosen: int) -> Drawing:
-    units, bands = units_for(season.visit.unit.value), season.case.bands(season.slot)
+    bands = season.case.bands(season.slot)
+    units = fine(units_for(season.visit.unit.value), bands.target.high)
     of = season.slot.key
     points = [
         SeasonPoint(
@@ -229,7 +318,10 @@ def _chart(season: _Season, rows: Sequence[SeasonRow], chosen: int) -> Drawing:
     first = max(1, len(marks) - TURNS_SHOWN + 1)
     turns = [
         SeasonTurn(
-            m.at.astimezone(), f"{dates.short_day(m.at)}: {'; '.join(m.words)}.", f"#turn-{max(n, first)}"
+            at=m.at.astimezone(),
+            words=f"{dates.short_day(m.at)}: {'; '.join(m.words)}.",
+            href=f"#turn-{max(n, first)}",
+            number=n,
         )
         for n, m in enumerate(marks, 1)
     ]
@@ -241,6 +333,11 @@ def _chart(season: _Season, rows: Sequence[SeasonRow], chosen: int) -> Drawing:
         _in(units, bands.usual.low, bands.usual.high),
         units.label,
         units.places,
+        [
+            Ahead(_here(o.at), o.value.value * units.per_mm, o.value.half * units.per_mm)
+            for o in season.drift.ahead
+        ],
+        "in air as it was a year ago",
     )
     return season_chart(series, f"{_title(season)} through the seasons")
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from enum import StrEnum
 
-from webapp.pages.visit.fields import (
+from webapp.pages.visit.forms import (
     ChoiceField,
     Field,
+    FormReader,
     LengthField,
     NumberField,
     Options,
@@ -16,9 +18,7 @@ from webapp.pages.visit.fields import (
     WholeField,
     table,
 )
-from webapp.pages.visit.forms import FormReader
-from webapp.physics.lengths import Unit
-from webapp.physics.numbers import say_number
+from webapp.physics.numbers import Unit, say_number
 from webapp.setups.say import capital
 from webapp.trade.content import Trade
 from webapp.trade.ranges import Band
@@ -61,9 +61,9 @@ class BoardShape(StrEnum):
 
 HintedOptions = tuple[tuple[str, str, str], ...]
 _TOUCH_HINTS = {
-    Touch.LIGHT: "soft fingertips or a thin pick; strings can lie low",
+    Touch.LIGHT: "soft fingers, a thin pick",
     Touch.MEDIUM: "most players",
-    Touch.FIRM: "digging in, slapping, a heavy pick; strings need room",
+    Touch.FIRM: "digging in, slapping, a heavy pick",
 }
 TOUCHES: HintedOptions = tuple((t.value, capital(label(t)), _TOUCH_HINTS[t]) for t in Touch)
 OWN_TOUCH_OPTION = (OWN_TOUCH, "Your own", "as found by test")
@@ -93,6 +93,7 @@ NAME = TextField(
     "name", "name", "Name", "What you call it.",
     longest=LONGEST_NAME, required="Give it a name, so that you know it on the bench.",
 )  # fmt: skip
+LEFT_HANDED = TickField("left_handed", "left_handed", "It is left-handed")
 TOUCH = ChoiceField("touch", "touch", "How hard do you play?", what="how hard you play", open=True)
 # Section by section what is read and shown in one way. Strings, pickups and the touch have ways of their own.
 SECTIONS: dict[str, tuple[Field, ...]] = {
@@ -198,7 +199,7 @@ SECTIONS: dict[str, tuple[Field, ...]] = {
         ),
     ),
 }  # fmt: skip
-PLAIN_FIELDS = table(NAME, *(field for section in SECTIONS.values() for field in section))
+PLAIN_FIELDS = table(NAME, LEFT_HANDED, *(field for section in SECTIONS.values() for field in section))
 
 
 def pickup_fields(number: int) -> tuple[Field, ...]:
@@ -221,6 +222,21 @@ def pickup_fields(number: int) -> tuple[Field, ...]:
 FIELDS = table(
     TOUCH, *PLAIN_FIELDS.values(), *(f for n in range(1, PICKUPS_AT_MOST + 1) for f in pickup_fields(n))
 )
+
+
+# All that a new instrument is asked for.
+KIND = ChoiceField("kind", "kind", "Which kind is it? The nearest will do.", what="the nearest kind")
+NEW_FIELDS = table(
+    KIND, replace(NAME, hint="What you call it. Left empty, it is called by its kind.", required=""),
+    TOUCH, LEFT_HANDED,
+)  # fmt: skip
+
+
+def new_options(field: Field, trade: Trade) -> Options | HintedOptions:
+    """What may be chosen in a field of a new instrument."""
+    if field.name == KIND.name:
+        return tuple((key, kind.name) for key, kind in trade.kinds.items())
+    return TOUCHES if field.name == TOUCH.name else ()
 
 
 def offered(field: Field, trade: Trade, family: Family, headless: bool = False) -> Options:

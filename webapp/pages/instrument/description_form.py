@@ -1,4 +1,4 @@
-"""Describing an instrument: choose a kind, correct what differs, save; later, correct it again."""
+"""Describing an instrument: its name and kind at first; what the kind filled in is corrected when needed."""
 
 from __future__ import annotations
 
@@ -8,8 +8,13 @@ from typing import ClassVar
 
 from fastapi import APIRouter, Response
 
+from webapp.drawings.portrait.portrait import portrait
+from webapp.drawings.shapes import Drawing
+from webapp.drawings.units import units_for
 from webapp.pages.instrument.description_fields import (
     FIELDS,
+    KIND,
+    NEW_FIELDS,
     NO_PICKUP,
     OWN_TOUCH_OPTION,
     PICKUPS_AT_MOST,
@@ -21,25 +26,23 @@ from webapp.pages.instrument.description_fields import (
     WOUND,
     BoardShape,
     HintedOptions,
+    new_options,
     offered,
     pickup_types,
 )
-from webapp.pages.instrument.description_reading import gauge_unit, read_spec
-from webapp.pages.instrument.description_values import form_values
+from webapp.pages.instrument.description_reading import form_values, gauge_unit, read_new, read_spec
 from webapp.pages.instrument.string_rows import resized, row_count, second
 from webapp.pages.visit.addresses import instrument_path
 from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import LoadedInstrument, load_instrument
-from webapp.pages.visit.fields import Field, LengthField, Options
-from webapp.pages.visit.forms import FieldError, FormReader, Posted, form_id_of
+from webapp.pages.visit.forms import Field, FieldError, FormReader, LengthField, Options, Posted, form_id_of
 from webapp.pages.visit.visit import UNITS, Visit, Visiting, new_form_id, see
-from webapp.physics.lengths import Length, Unit
-from webapp.physics.numbers import on_screen
+from webapp.physics.numbers import Length, Unit, on_screen
+from webapp.setups.description import Fact, facts
 from webapp.store import instruments
 from webapp.trade.content import Trade
-from webapp.trade.kinds import Kind
-from webapp.trade.spec import InstrumentSpec
-from webapp.trade.words import RodType
+from webapp.trade.spec import InstrumentSpec, Kind
+from webapp.trade.words import RodType, Touch
 
 router = APIRouter()
 
@@ -49,11 +52,36 @@ ROWS = {"string": "strings", "note": "strings", "gauge": "strings", "wound": "st
 
 
 @dataclass(frozen=True)
-class KindsPage:
-    """The kinds to choose from, and why the one asked for is not here."""
+class NewPage:
+    """What a new instrument is asked for."""
 
-    kinds: tuple[Kind, ...]
-    unknown: bool = False
+    form: FormReader
+    form_id: str
+    trade: Trade
+
+    fields: ClassVar[Mapping[str, Field]] = NEW_FIELDS
+
+    def value(self, name: str) -> str:
+        return self.form.raw(name, Touch.MEDIUM.value if name == TOUCH.name else "")
+
+    def error(self, name: str) -> str | None:
+        return self.form.error(name)
+
+    def options(self, name: str) -> Options | HintedOptions:
+        """What may be chosen in a field; a kind is never guessed."""
+        found = new_options(self.fields[name], self.trade)
+        return (("", "Choose"), *found) if name == KIND.name else found
+
+
+@dataclass(frozen=True)
+class AssumedPage:
+    """A new instrument as its kind filled it in."""
+
+    id: str
+    name: str
+    portrait: Drawing
+    facts: tuple[Fact, ...]
+    form_id: str
 
 
 @dataclass(frozen=True)
@@ -63,16 +91,14 @@ class FormPage:
     form: FormReader
     kind: Kind
     trade: Trade
-    action: str
-    form_id: str = ""
-    instrument_id: str = ""
-    before: InstrumentSpec | None = None
-    version: int = 0
+    instrument_id: str
+    before: InstrumentSpec
+    version: int
     resized: bool = False
 
     @property
-    def is_new(self) -> bool:
-        return not self.instrument_id
+    def action(self) -> str:
+        return f"{instrument_path(self.instrument_id)}/edit"
 
     @property
     def strings(self) -> tuple[int, ...]:
@@ -105,8 +131,7 @@ class FormPage:
 
     @property
     def touches(self) -> HintedOptions:
-        own = self.before is not None and self.before.own_swing is not None
-        return (*TOUCHES, OWN_TOUCH_OPTION) if own else TOUCHES
+        return (*TOUCHES, OWN_TOUCH_OPTION) if self.before.own_swing else TOUCHES
 
     def options(self, name: str) -> Options | HintedOptions:
         """What may be chosen in a field."""
@@ -237,31 +262,43 @@ def _called(name: str) -> str:
 
 @router.get(NEW)
 def new(visit: Visiting, kind: str = "") -> Response:
-    """The kinds to choose from, or the form as the chosen kind fills it in."""
-    chosen = visit.trade.kinds.get(kind)
-    if chosen is None:
-        return _kinds(visit, unknown=bool(kind))
-    form = FormReader(form_values(chosen.spec))
-    return _show(visit, FormPage(form, chosen, visit.trade, NEW, form_id=new_form_id()))
+    """The few questions; `kind` is the one to begin with."""
+    return _new(visit, FormReader({"kind": kind} if kind in visit.trade.kinds else {}))
 
 
 @router.post(NEW)
 def create(visit: Visiting, form: Posted) -> Response:
-    """Keep a new instrument, once."""
-    kind = visit.trade.kinds.get(form.raw("kind"))
-    if kind is None:
-        return _kinds(visit, unknown=True)
-    page = FormPage(form, kind, visit.trade, NEW, form_id=form_id_of(form))
-    if form.raw("resize"):
-        return _resize(visit, page)
+    """Keep a new instrument, once, and show what was assumed of it."""
 
     def keep(spec: InstrumentSpec) -> Response:
         with visit.writing() as session:
-            made = instruments.add(session, visit.bench_id, page.form_id, spec.model_dump_json())
-        return see(instrument_path(made))
+            made = instruments.add(session, visit.bench_id, form_id_of(form), spec.model_dump_json())
+        return see(_assumed_path(made))
 
-    spec = read_spec(form, visit.trade, kind)
-    return answer(form, spec, keep, lambda status: _show(visit, page, status), instrument_path)
+    return answer(
+        form, read_new(form, visit.trade), keep, lambda status: _new(visit, form, status), _assumed_path
+    )
+
+
+def _new(visit: Visit, form: FormReader, status: int = 200) -> Response:
+    page = NewPage(form, form_id_of(form), visit.trade)
+    return visit.render("pages/instrument/new.html", page, status)
+
+
+def _assumed_path(instrument_id: str) -> str:
+    return f"{instrument_path(instrument_id)}/assumed"
+
+
+@router.get("/instruments/{instrument_id}/assumed")
+def assumed(visit: Visiting, instrument_id: str) -> Response:
+    """What nobody has confirmed yet; where nothing is so, the instrument's own page."""
+    spec = load_instrument(visit, instrument_id).spec
+    found = facts(spec, visit.trade)
+    if not any(fact.assumed for fact in found):
+        return see(instrument_path(instrument_id))
+    drawn = portrait(spec, units=units_for(visit.unit.value))
+    page = AssumedPage(instrument_id, spec.name, drawn, found, new_form_id())
+    return visit.render("pages/instrument/assumed.html", page)
 
 
 @router.get("/instruments/{instrument_id}/edit")
@@ -296,7 +333,6 @@ def _edit_page(visit: Visit, instrument: LoadedInstrument, form: FormReader) -> 
         form,
         visit.trade.kinds[instrument.spec.kind],
         visit.trade,
-        f"{instrument_path(instrument.id)}/edit",
         instrument_id=instrument.id,
         before=instrument.spec,
         version=form.show_with("version", instrument.row.version),
@@ -313,11 +349,6 @@ def _resize(visit: Visit, page: FormPage) -> Response:
     answer = _show(visit, replace(page, form=changed, resized=True))
     answer.headers["HX-Push-Url"] = "false"
     return answer
-
-
-def _kinds(visit: Visit, unknown: bool) -> Response:
-    page = KindsPage(tuple(visit.trade.kinds.values()), unknown)
-    return visit.render("pages/instrument/kind.html", page, 404 if unknown else 200)
 
 
 def _show(visit: Visit, page: FormPage, status: int = 200) -> Response:

@@ -1,15 +1,19 @@
-"""From the typed texts of the form to an instrument; what is wrong gets a sentence beside its field."""
+"""An instrument's description: from the form's texts to the description, and back to texts."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from operator import attrgetter
 from typing import Any
 
 from pydantic import ValidationError
 
 from webapp.pages.instrument.description_fields import (
+    KIND,
+    LEFT_HANDED,
     NAME,
+    NEW_FIELDS,
     NO_PICKUP,
     OWN_TOUCH,
     PICKUPS_AT_MOST,
@@ -21,23 +25,117 @@ from webapp.pages.instrument.description_fields import (
     WOUND,
     BoardShape,
     gauge_field,
+    new_options,
     offered,
     pickup_fields,
     pickup_types,
 )
-from webapp.pages.instrument.description_values import tidy
 from webapp.pages.instrument.string_rows import row_count, second, tidy_note
-from webapp.pages.visit.fields import Field
-from webapp.pages.visit.forms import FormReader
-from webapp.physics.lengths import Length, Unit
+from webapp.pages.visit.forms import Field, FormReader, LengthField
+from webapp.physics.numbers import MM_PER_INCH, Length, Unit, write_number
+from webapp.setups.description import inches, is_round_inches, millimetres, tidy, typed_length
 from webapp.setups.say import capital
 from webapp.setups.strings.weights import keeping_weights
 from webapp.trade.content import Trade
-from webapp.trade.kinds import Kind
-from webapp.trade.spec import NOTE, InstrumentSpec, OneString, StringSpec
+from webapp.trade.spec import NOTE, UNKNOWN, InstrumentSpec, Kind, OneString, StringSpec
 from webapp.trade.words import (
+    PickupAdjust,
+    PickupPosition,
     Touch,
 )
+
+# What the fields of a pickup that is not there say.
+_NO_PICKUP = {
+    "type": NO_PICKUP,
+    "position": PickupPosition.BRIDGE,
+    "adjust": PickupAdjust.RING,
+    "thread": UNKNOWN,
+}
+
+
+def form_values(spec: InstrumentSpec) -> dict[str, str]:
+    """Every field of the form, filled from an instrument."""
+    board = _board(spec)
+    own: dict[str, Any] = {
+        "board": board.value,
+        "scale_treble": spec.scale_treble_mm if spec.is_multiscale else None,
+        "radius_end": spec.radius_end_mm if board is BoardShape.COMPOUND else None,
+    }
+    values = {TOUCH.name: OWN_TOUCH if spec.own_swing else spec.touch.value}
+    for name, one in PLAIN_FIELDS.items():
+        value = own[name] if name in own else attrgetter(one.part)(spec)
+        if isinstance(one, LengthField):
+            values[name], unit = _text(spec, name, value, one.unit)
+            values[f"{name}_unit"] = unit.value
+        else:
+            values[name] = one.text(value)
+    return values | _string_values(spec) | _pickup_values(spec)
+
+
+def _board(spec: InstrumentSpec) -> BoardShape:
+    if spec.radius_nut_mm is None:
+        return BoardShape.FLAT
+    return BoardShape.SINGLE if spec.radius_nut_mm == spec.radius_end_mm else BoardShape.COMPOUND
+
+
+def _text(spec: InstrumentSpec, name: str, mm: float | None, usual: Unit) -> tuple[str, Unit]:
+    """The text and its unit: as typed where that still says the same length."""
+    if mm is None:
+        return "", usual
+    typed = typed_length(spec, name, f"{name}_unit")
+    if typed is not None and typed[2] == mm:
+        return typed[0], typed[1]
+    if usual is Unit.inch and is_round_inches(mm):
+        return inches(mm), usual
+    return millimetres(mm), Unit.mm
+
+
+def _string_values(spec: InstrumentSpec) -> dict[str, str]:
+    unit = _gauge_unit(spec)
+    values = {"string_count": str(spec.string_count), "gauge_unit": unit.value}
+    for place, string in _by_place(spec).items():
+        values |= {f"note_{place}": "", f"gauge_{place}": "", f"wound_{place}": "plain"}
+        if string is None:
+            continue
+        typed = typed_length(spec, f"gauge_{place}", "gauge_unit")
+        same = typed is not None and typed[1] is unit and typed[2] == string.gauge_mm
+        plain = (
+            write_number(string.gauge_mm / MM_PER_INCH, 3)
+            if unit is Unit.inch
+            else millimetres(string.gauge_mm)
+        )
+        values[f"note_{place}"] = string.note
+        values[f"gauge_{place}"] = typed[0] if typed is not None and same else plain
+        values[f"wound_{place}"] = "wound" if string.wound else "plain"
+    return values
+
+
+def _by_place(spec: InstrumentSpec) -> dict[str, OneString | None]:
+    """The strings by their places on the form, each followed by the second one of its course."""
+    found: dict[str, OneString | None] = {}
+    for number in range(spec.string_count, 0, -1):
+        string = spec.string(number)
+        found |= {str(number): string, second(number): string.partner}
+    return found
+
+
+def _gauge_unit(spec: InstrumentSpec) -> Unit:
+    """The one unit in which all gauges of the set are shown."""
+    strings = {place: string for place, string in _by_place(spec).items() if string is not None}
+    typed = {place: typed_length(spec, f"gauge_{place}", "gauge_unit") for place in strings}
+    if all(t is not None and t[2] == strings[place].gauge_mm for place, t in typed.items()):
+        return Unit(spec.typed["gauge_unit"])
+    return Unit.inch if all(is_round_inches(s.gauge_mm) for s in strings.values()) else Unit.mm
+
+
+def _pickup_values(spec: InstrumentSpec) -> dict[str, str]:
+    values: dict[str, str] = {}
+    for number in range(1, PICKUPS_AT_MOST + 1):
+        pickup = spec.pickups[number - 1] if number <= len(spec.pickups) else None
+        for one in pickup_fields(number):
+            values[one.name] = one.text(getattr(pickup, one.part) if pickup else _NO_PICKUP[one.part])
+    return values
+
 
 SCALES_APART_MM = 150
 SECOND_IS_THINNER = "The second string of a course is no thicker than the first."
@@ -79,12 +177,12 @@ def read_spec(
 ) -> InstrumentSpec | None:
     """The instrument that the form describes; None, with sentences in `form.errors`, where it is none.
 
-    `before` is the description that this one corrects: a touch found by test is kept from it, and so are
-    weights from a packet.
+    Saving it confirms it: nothing of it is assumed any more. `before` is the description that this one
+    corrects: a touch found by test is kept from it, and so are weights from a packet.
     """
     reading = _Reading(form, trade, kind)
     parts = {
-        **reading.parts([NAME]),
+        **reading.parts([NAME, LEFT_HANDED]),
         **_touch(form, before),
         **_neck(reading),
         "strings": _strings(reading),
@@ -101,6 +199,19 @@ def read_spec(
         _explain(form, refusal)
         return None
     return spec if before is None else keeping_weights(spec, before)
+
+
+def read_new(form: FormReader, trade: Trade) -> InstrumentSpec | None:
+    """A new instrument by its kind, of which only the name, the touch and the hand were told; None, with
+    sentences in `form.errors`, where the kind is none.
+    """
+    fields = NEW_FIELDS.values()
+    told = {f.part: f.read(form, tuple((o[0], o[1]) for o in new_options(f, trade))) for f in fields}
+    if not form.ok:
+        return None
+    kind = trade.kinds[told.pop(KIND.part)]
+    told |= {"name": told["name"] or kind.name, "touch": Touch(told["touch"]), "assumed": True}
+    return kind.spec.model_copy(update=told)
 
 
 def gauge_unit(form: FormReader) -> Unit:

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.history.drift_kept import daily_air, dues
+from webapp.pages.history.season import daily_air, dues
 from webapp.pages.visit.addresses import instrument_path
 from webapp.pages.visit.case_loading import LoadedInstrument, load_instruments, load_setups, standing_case
-from webapp.pages.visit.dates import day
 from webapp.pages.visit.visit import Visit, Visiting
 from webapp.setups.checks import READ_CHECKS
+from webapp.setups.dates import day
 from webapp.setups.say import capital
-from webapp.setups.seasons.calendar import DayEvent, calendar_text
-from webapp.setups.seasons.due import Due
+from webapp.setups.seasons.due import DayEvent, Due, calendar_text
 
 router = APIRouter()
 
@@ -95,22 +93,3 @@ def _line(instrument: LoadedInstrument, due: Due) -> DueLine:
 def what_to_do(due: Due) -> str:
     """In a few words: 'read the relief'."""
     return _BY_KEY.get(due.key) or f"read {READ_CHECKS[due.check].readings}"
-
-
-@dataclass(frozen=True)
-class NextDue:
-    """The first thing that is due on an instrument, for its line on the bench and its card."""
-
-    words: str
-    is_due: bool
-
-
-def next_due(visit: Visit, found: Sequence[Due]) -> tuple[NextDue, ...]:
-    """Everything due now, or else what comes first, in words: 'Due: ...', 'On 3 May 2026: ...'."""
-    told = [due for due in found if due.is_due(visit.now)] or list(found[:1])
-    return tuple(
-        NextDue(
-            f"{'Due' if due.is_due(visit.now) else f'On {day(due.when)}'}: {due.why}", due.is_due(visit.now)
-        )
-        for due in told
-    )

@@ -1,66 +1,166 @@
-"""An instrument's own page: what it is, how it stands, what comes next; and taking it off the bench."""
+"""An instrument's own page: what it is, how it stands, what comes next; taking it off the bench."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
-from fastapi import APIRouter, Response
+from fastapi import APIRouter
+from fastapi.responses import Response
 
-from webapp.pages.history.drift_kept import daily_air, dues
+from webapp.drawings.marks import REPAIRER
+from webapp.drawings.over_time.sparkline import Moved, small_multiples
+from webapp.drawings.portrait.instrument_map import MapPlace, instrument_map
+from webapp.drawings.portrait.portrait import portrait
+from webapp.drawings.shapes import Drawing
+from webapp.drawings.units import units_for
+from webapp.pages.history.season import daily_air, dues
 from webapp.pages.instrument import description_form as instrument_form
-from webapp.pages.instrument.due import NextDue, next_due
-from webapp.pages.instrument.words import Fact, InstrumentStanding, facts, standing
-from webapp.pages.visit.addresses import check_path, setup_path
+from webapp.pages.instrument.places import map_places, moved_rows
+from webapp.pages.setup.setup_drawings import Drawn, drawn
+from webapp.pages.visit.addresses import instrument_path, setup_path
+from webapp.pages.visit.answering import next_words
 from webapp.pages.visit.case_loading import (
     LoadedInstrument,
+    LoadedSetup,
+    described,
     load_all,
     load_instrument,
     load_setups,
     standing_assessment,
     standing_case,
 )
-from webapp.pages.visit.dates import day
-from webapp.pages.visit.forms import Posted, form_id_of
+from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.visit import FORM_ID_HERE, Visit, Visiting, new_form_id, see
+from webapp.setups import dates
+from webapp.setups.buzz_marks import newest_board
 from webapp.setups.case import Case
-from webapp.setups.journal import Journal
+from webapp.setups.dates import clock, day, day_near
+from webapp.setups.description import Fact, facts, in_short
+from webapp.setups.geometry import STANDARD_HEIGHT
+from webapp.setups.journal import Journal, Part
 from webapp.setups.say import capital
-from webapp.setups.slots import RELIEF, height_slot, string_numbers
-from webapp.setups.states import Assessment
+from webapp.setups.seasons.due import Due
+from webapp.setups.slots import RELIEF, check_of, height_slot, string_numbers
+from webapp.setups.states import Assessment, Word
+from webapp.setups.strings.relief_pull import SAME_STRINGS
 from webapp.store import instruments, setups
 from webapp.store.errors import AlreadyRecorded
-from webapp.trade.words import label
+from webapp.trade.words import Check, label
+
+
+@dataclass(frozen=True)
+class InstrumentStanding:
+    """How an instrument's newest setup stands."""
+
+    under_way: bool = False
+    sentence: str = "Not set up yet"
+    next_words: str = ""
+    next_href: str = ""
+    read_relief: str = ""
+    repairer: tuple[str, ...] = ()
+
+
+def standing(passes: Sequence[LoadedSetup], now_standing: Assessment, now: datetime) -> InstrumentStanding:
+    """What to say of an instrument: its setups, newest first, and how it stands after all of them."""
+    full = [setup for setup in passes if not setup.quick]
+    repairer = tuple(item.text for item in now_standing.repairer)
+    relief = relief_words(now_standing.read_relief_at, now)
+    if not full:
+        return InstrumentStanding(read_relief=relief, repairer=repairer)
+    setup = full[0]
+    found = setup.assessment
+    if setup.row.finished_at is not None:
+        sentence = f"Last set up on {day(setup.row.finished_at)}"
+        newest = passes[0]
+        if newest.quick and newest.row.finished_at is not None:
+            sentence += f", {_between(newest)} on {day(newest.row.finished_at)}"
+        return InstrumentStanding(False, sentence, "", "", relief, repairer)
+    sentence = f"Setup under way since {day(setup.row.started_at)}"
+    path = setup_path(setup.id, "next")
+    return InstrumentStanding(True, sentence, next_words(found.next), path, relief, repairer)
+
+
+def _between(quick: LoadedSetup) -> str:
+    """What was done between setups."""
+    strings = quick.journal.last_turn(Part.STRINGS)
+    if strings is None:
+        return "quick check"
+    return "retuned" if strings.detail.get(SAME_STRINGS) else "strings changed"
+
+
+def relief_words(at: datetime | None, now: datetime) -> str:
+    """When relief should be read once more after the rod was turned; empty where it need not be."""
+    if at is None:
+        return ""
+    if at <= now:
+        return "The rod has settled: read relief again"
+    return f"Read relief again on {day_near(at, now)}, after {clock(at)}"
+
 
 router = APIRouter()
 router.include_router(instrument_form.router)
 
 
 @dataclass(frozen=True)
-class CheckLine:
-    """One check of the newest setup, in a word."""
+class Step:
+    """Something that wants doing besides the main button: its mark, and where it leads, if anywhere."""
 
-    name: str
-    word: str
     mark: str
+    words: str
+    why: str
+    href: str = ""
+
+
+@dataclass(frozen=True)
+class Tool:
+    """A page that answers one question about the instrument."""
+
+    key: str
+    name: str
+    answers: str
     href: str
 
 
 @dataclass(frozen=True)
 class InstrumentPage:
-    """The instrument's card."""
+    """The instrument's card; its drawings are made where they are drawn."""
 
     id: str
-    name: str
-    kind: str
+    spec_json: str
+    unit: str
+    in_short: str
     touch: str
     off_the_bench: str
     standing: InstrumentStanding
-    due: tuple[NextDue, ...]
-    checks: tuple[CheckLine, ...]
-    setup_id: str
+    later: str
+    steps: tuple[Step, ...]
+    setup_first: bool
+    places: tuple[MapPlace, ...]
+    moved: tuple[Moved, ...]
+    tools: tuple[Tool, ...]
+    report_href: str
     targets: tuple[Fact, ...]
     facts: tuple[Fact, ...]
     form_id: str
+
+    @property
+    def name(self) -> str:
+        return described(self.spec_json).name
+
+    @property
+    def picture(self) -> Drawing:
+        """How every place is; of an instrument on which nothing was recorded, what it looks like."""
+        spec, units = described(self.spec_json), units_for(self.unit)
+        if not self.places:
+            return portrait(spec, units=units)
+        return instrument_map(spec, self.places, units=units)
+
+    @property
+    def moves(self) -> Drawing | None:
+        """How each place has moved, where any was read twice."""
+        return small_multiples(self.moved) if self.moved else None
 
 
 @dataclass(frozen=True)
@@ -76,31 +176,101 @@ class ArchivePage:
 def card(visit: Visiting, instrument_id: str) -> Response:
     """Everything about one instrument in short."""
     instrument, passes = load_all(visit, instrument_id)
-    spec = instrument.spec
-    kind = visit.trade.kinds[spec.kind].name
-    archived = instrument.row.archived_at
+    if not passes:
+        page = _page(visit, instrument, passes)
+    else:
+        lesson = next((setup.lesson_json for setup in passes if not setup.quick), "")
+        what = ("card", instrument.row.spec_json, instrument.row.archived_at, lesson, visit.air_mark)
+        page = visit.once(passes[0].past, what, lambda: _page(visit, instrument, passes))
+    return visit.render_kept("pages/instrument/instrument.html", page, new_form_id())
+
+
+def _page(visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSetup]) -> InstrumentPage:
+    spec, archived, home = instrument.spec, instrument.row.archived_at, instrument_path(instrument.id)
     case = standing_case(visit, instrument, passes)
     stands = standing_assessment(visit, instrument, passes, case)
     how = standing(passes, stands, visit.now)
-    found = dues(visit, instrument, passes, case, daily_air(visit)) if archived is None else ()
     newest = next((setup for setup in passes if not setup.quick), None)
-    under_way = newest is not None and not newest.finished
+    found = dues(visit, instrument, passes, case, daily_air(visit)) if archived is None else ()
+    found = tuple(due for due in found if not (how.read_relief and due.key == "settled"))
+    now = [due for due in found if due.is_due(visit.now)]
     shown = newest or next(iter(passes), None)
-    page = InstrumentPage(
+    at, judged = (newest.case, newest.assessment) if newest and how.under_way else (case, stands)
+    return InstrumentPage(
         id=instrument.id,
-        name=spec.name,
-        kind=kind,
+        spec_json=instrument.row.spec_json,
+        unit=visit.unit.value,
+        in_short=in_short(spec),
         touch="For your own touch, found by test." if spec.own_swing else f"For a {spec.touch.value} touch.",
         off_the_bench=day(archived) if archived else "",
         standing=how,
-        due=next_due(visit, [one for one in found if not (how.read_relief and one.key == "settled")]),
-        checks=_check_lines(shown.id, newest.assessment if newest and under_way else stands) if shown else (),
-        setup_id=newest.id if newest else "",
+        later=f"Nothing is due. {look_again(found[0], visit.now)}" if found and not now else "",
+        steps=_steps(how, now, home),
+        setup_first=newest is None or any(due.sets_up for due in now),
+        places=map_places(at, judged, shown.id, home) if shown else (),
+        moved=moved_rows(case, stands, home),
+        tools=_tools(case, newest, home),
+        report_href=setup_path(newest.id, "report") if newest and newest.finished else "",
         targets=_targets(visit, instrument),
-        facts=facts(instrument, kind),
+        facts=facts(spec, visit.trade),
         form_id=FORM_ID_HERE,
     )
-    return visit.render_kept("pages/instrument/instrument.html", page, new_form_id())
+
+
+def _steps(how: InstrumentStanding, due: Sequence[Due], home: str) -> tuple[Step, ...]:
+    """What wants doing, at most two things."""
+    steps = []
+    if how.read_relief:
+        steps.append(Step(Word.EXPECTED, how.read_relief, "", f"{home}/quick"))
+    for one in due[: MOST_STEPS - len(steps) - bool(how.repairer)]:
+        leads = "" if one.sets_up else f"{home}/{'strings' if one.key == 'strings' else 'quick'}"
+        steps.append(Step(Word.TOUCH_HIGH, due_words(one), one.why, leads))
+    if how.repairer:
+        steps.append(Step(REPAIRER, f"For a repairer: {len(how.repairer)}", " ".join(how.repairer)))
+    return tuple(steps)
+
+
+MOST_STEPS = 2
+_BY_KEY = {"strings": "new strings", "review": "a setup"}
+
+
+def due_words(due: Due) -> str:
+    """'Relief: too much bow', 'Relief is due', 'New strings are due'."""
+    if due.off:
+        return due.off
+    name = _BY_KEY.get(due.key) or label(due.check)
+    return f"{capital(name)} {'are' if name.endswith('s') else 'is'} due"
+
+
+def look_again(due: Due, now: datetime) -> str:
+    """'Look again on 23 February.', or 'New strings on 23 February.'"""
+    name = "New strings" if due.key == "strings" else "Look again"
+    return f"{name} on {day_near(due.when, now)}."
+
+
+def _tools(case: Case, newest: LoadedSetup | None, home: str) -> tuple[Tool, ...]:
+    """The questions that what was read of the instrument can answer."""
+    read = case.journal.ever_read
+    of_neck = [key for key in read if check_of(key) in (Check.RELIEF, Check.HEIGHT)]
+    tools = []
+    if of_neck:
+        tools += [
+            Tool("low", "How low can it go?", "The lowest height that stays clean.", f"{home}/low"),
+            Tool("what-if", "What if?", "Try a change before you turn anything.", f"{home}/what-if"),
+            Tool("clearance", "Clearance", "Where a string has room, fret by fret.", f"{home}/clearance"),
+            Tool("touch", "Your touch", "How far your pluck swings a string.", f"{home}/touch"),
+        ]
+    tools.append(
+        Tool("strings", "Strings and their pull", "What another set would do to the neck.", f"{home}/strings")
+    )
+    if newest is not None and newest_board(newest.journal) is not None:
+        why = setup_path(newest.id, "causes")
+        tools.append(Tool("buzz", "Why does it buzz?", "The likely cause of the notes you marked.", why))
+    if of_neck:
+        tools.append(Tool("drawings", "Drawings", "The strings over any fret.", f"{home}/drawings"))
+    if any(len(case.journal.readings(key)) > 1 for key in of_neck):
+        tools.append(Tool("seasons", "Seasons", "What the air does to this neck.", f"{home}/seasons"))
+    return tuple(tools)
 
 
 @router.post("/instruments/{instrument_id}/setups")
@@ -134,14 +304,6 @@ def archive(visit: Visiting, instrument_id: str) -> Response:
     return see("/")
 
 
-def _check_lines(setup_id: str, found: Assessment) -> tuple[CheckLine, ...]:
-    return tuple(
-        CheckLine(capital(label(check)), state.said, state.word.value, check_path(setup_id, check))
-        for check, state in found.checks.items()
-        if state.here
-    )
-
-
 def _targets(visit: Visit, instrument: LoadedInstrument) -> tuple[Fact, ...]:
     """The bands that the setup will aim for, for this touch."""
     spec, say = instrument.spec, visit.say
@@ -155,3 +317,42 @@ def _targets(visit: Visit, instrument: LoadedInstrument) -> tuple[Fact, ...]:
     )
     bands = ((name, case.bands(slot).target) for name, slot in slots)
     return tuple(Fact(name, say.band(band.low, band.high)) for name, band in bands)
+
+
+@dataclass(frozen=True)
+class DrawingsPage:
+    """Everything the drawings page shows."""
+
+    instrument: LoadedInstrument
+    fret: int
+    last_fret: int
+    drawn: Drawn
+    form: FormReader
+
+    @property
+    def path(self) -> str:
+        return f"/instruments/{self.instrument.id}/drawings"
+
+    @property
+    def frets(self) -> list[tuple[str, str]]:
+        return [(str(fret), f"fret {fret}") for fret in range(1, self.last_fret + 1)]
+
+    def day(self, at: datetime) -> str:
+        return dates.day(at)
+
+
+@router.get("/instruments/{instrument_id}/drawings")
+def drawings(instrument_id: str, visit: Visiting, fret: str = str(STANDARD_HEIGHT.gap)) -> Response:
+    instrument = load_instrument(visit, instrument_id)
+    case = standing_case(visit, instrument, load_setups(visit, instrument_id))
+    form = FormReader({"fret": fret})
+    last_fret = case.spec.fret_count
+    chosen = form.whole("fret", 1, last_fret, "The fret to draw") or min(STANDARD_HEIGHT.gap, last_fret)
+    page = DrawingsPage(
+        instrument=instrument,
+        fret=chosen,
+        last_fret=last_fret,
+        drawn=drawn(case, chosen, units_for(visit.unit.value)),
+        form=form,
+    )
+    return visit.render("pages/instrument/drawings.html", page, form.status)

@@ -5,13 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from webapp.pages.instrument.description_fields import WOUND, gauge_field
-from webapp.pages.instrument.description_reading import SECOND_IS_THINNER, gauge_unit
-from webapp.pages.instrument.description_values import form_values, inches, is_round_inches, millimetres, tidy
+from webapp.pages.instrument.description_reading import (
+    SECOND_IS_THINNER,
+    form_values,
+    gauge_unit,
+)
 from webapp.pages.instrument.string_rows import FIELDS, places_of, second, tidy_note
 from webapp.pages.visit.forms import FormReader
 from webapp.pages.visit.visit import UNITS
-from webapp.physics.lengths import MM_PER_INCH, Unit
-from webapp.physics.numbers import say_number
+from webapp.physics.numbers import MM_PER_INCH, Unit, say_number
+from webapp.setups.description import inches, is_round_inches, millimetres, tidy
 from webapp.setups.slots import string_numbers
 from webapp.setups.strings.tension import retuned, sets_for, strung_with, tuned, tunings_for
 from webapp.setups.strings.weights import with_known_weights

@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from webapp.pages.instrument.description_fields import BASSES, STRINGS_AT_MOST
-from webapp.physics.lengths import MM_PER_UNIT, LengthError, Unit, parse_length
-from webapp.physics.numbers import write_number
+from webapp.physics.numbers import MM_PER_UNIT, LengthError, Unit, parse_length, write_number
 from webapp.physics.strings import note_number
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Family

@@ -6,10 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from webapp.pages.visit.fields import AreaField, Field, TextField, WholeField, table
-from webapp.pages.visit.forms import FieldError, FormReader
-from webapp.physics.lengths import Unit
-from webapp.physics.numbers import as_typed, on_screen, write_number
+from webapp.pages.visit.forms import AreaField, Field, FieldError, FormReader, TextField, WholeField, table
+from webapp.physics.numbers import Unit, as_typed, on_screen, write_number
 from webapp.setups.lesson import (
     LONGEST_NOTES,
     LONGEST_TITLE,
@@ -18,12 +16,12 @@ from webapp.setups.lesson import (
     LessonSheet,
     plain_text,
 )
-from webapp.setups.lessons.rows import checks_of, rows_of
+from webapp.setups.lessons.lesson_file import checks_of, rows_of
 from webapp.setups.say import Say, capital
 from webapp.store.lessons import STUDENTS, STUDENTS_AT_MOST
 from webapp.trade.content import Trade
-from webapp.trade.kinds import Kind
 from webapp.trade.ranges import Band, TargetUsual
+from webapp.trade.spec import Kind
 from webapp.trade.words import Check, label
 
 NO_TITLE = "Give the lesson a title."

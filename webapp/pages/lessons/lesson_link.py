@@ -9,19 +9,88 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, HTTPException, Request, Response
 
 from webapp.pages.door.come_back import give_way_back
-from webapp.pages.lessons.lesson_view import LessonView, lesson_view
 from webapp.pages.visit.addresses import setup_path
 from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
-from webapp.pages.visit.keyring import caller, guessed_name, hand_over, held_key
-from webapp.pages.visit.visit import new_form_id, see
-from webapp.setups.lesson import LessonSheet, plain_text
+from webapp.pages.visit.visit import caller, guessed_name, hand_over, held_key, new_form_id, see
+from webapp.physics.numbers import Unit
+from webapp.setups.lesson import LessonSheet, notes_html, plain_text
+from webapp.setups.lessons.lesson_file import rows_of
+from webapp.setups.say import Say, capital
 from webapp.store import benches, instruments, keys, lessons, rates, setups
 from webapp.store.engine import Session, reading, writing
-from webapp.store.keys import KeyRow
+from webapp.store.keys import KeyRow, hashed
 from webapp.store.lessons import Begun, LessonRow
-from webapp.store.tokens import hashed
+from webapp.trade.content import Trade
+from webapp.trade.ranges import Band
+from webapp.trade.words import Check, label
 from webapp.web.state import AppState, state
+
+
+@dataclass(frozen=True)
+class BandLine:
+    """One reading's bands in words."""
+
+    label: str
+    target: str
+    usual: str
+
+
+@dataclass(frozen=True)
+class CheckView:
+    """One check of the lesson; `html` is what the teacher says, made safe."""
+
+    name: str
+    html: str
+    bands: tuple[BandLine, ...]
+
+
+@dataclass(frozen=True)
+class LessonView:
+    title: str
+    kind: str
+    html: str
+    checks: tuple[CheckView, ...]
+
+
+def lesson_view(sheet: LessonSheet, trade: Trade, unit: Unit | None = None) -> LessonView:
+    """The lesson in words, its lengths in `unit`, or in the unit that the teacher typed them in."""
+    say = Say(unit or _unit(sheet))
+    kind = trade.kinds.get(sheet.kind)
+    return LessonView(
+        title=sheet.title,
+        kind=kind.name if kind else sheet.kind,
+        html=notes_html(sheet.intro),
+        checks=tuple(
+            CheckView(
+                name=capital(label(one.check)),
+                html=notes_html(one.notes),
+                bands=_lines(sheet, trade, one.check, say),
+            )
+            for one in sheet.checks
+        ),
+    )
+
+
+def _unit(sheet: LessonSheet) -> Unit:
+    return Unit(sheet.unit) if sheet.unit in [unit.value for unit in Unit] else Unit.mm
+
+
+def _lines(sheet: LessonSheet, trade: Trade, check: Check, say: Say) -> tuple[BandLine, ...]:
+    kind = trade.kinds.get(sheet.kind)
+    if kind is None:
+        return ()
+    rows = [row for row in rows_of(trade, kind) if row.check is check]
+    found = ((row, sheet.bands.get(row.key, row.stated)) for row in rows)
+    return tuple(
+        BandLine(row.label, _band(bands.target, row.is_cents, say), _band(bands.usual, row.is_cents, say))
+        for row, bands in found
+    )
+
+
+def _band(band: Band, is_cents: bool, say: Say) -> str:
+    return (say.cents_band if is_cents else say.band)(band.low, band.high)
+
 
 router = APIRouter()
 
@@ -160,7 +229,7 @@ def _make_sure_of_room(session: Session, lesson: OpenLesson) -> None:
 
 def _make(session: Session, lesson: OpenLesson, bench_id: str, name: str, form_id: str) -> str:
     """The instrument as its kind usually is, to be corrected later, and its setup."""
-    spec = lesson.app.trade.kinds[lesson.sheet.kind].spec.model_copy(update={"name": name})
+    spec = lesson.app.trade.kinds[lesson.sheet.kind].spec.model_copy(update={"name": name, "assumed": True})
     instrument_id = instruments.add(session, bench_id, form_id, spec.model_dump_json())
     setup_id = setups.start(session, bench_id, instrument_id, form_id, lesson.at)
     lessons.bind(session, bench_id, setup_id, lesson.row.id)

@@ -9,21 +9,21 @@ from fastapi import APIRouter, Depends, HTTPException, Request, Response
 from starlette.datastructures import UploadFile
 
 from webapp.pages.lessons.lesson_form import LessonFormPage, new_values, read_sheet, sheet_values
-from webapp.pages.lessons.lesson_view import LessonView, lesson_view
-from webapp.pages.sharing.linking import Link, link_to
+from webapp.pages.lessons.lesson_link import LessonView, lesson_view
+from webapp.pages.visit.addresses import Link, link_to
 from webapp.pages.visit.answering import NotKept, answer
-from webapp.pages.visit.dates import day
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.visit import Visit, Visiting, new_form_id, see
-from webapp.physics.lengths import Unit
+from webapp.physics.numbers import Unit
+from webapp.setups.dates import day
 from webapp.setups.lesson import LessonSheet
 from webapp.setups.lessons.lesson_file import FILE_BYTES, BadLesson, lesson_file, read_lesson_file
-from webapp.store import hand_ins, lessons
+from webapp.store import lessons
 from webapp.store.engine import Session
+from webapp.store.keys import links_key
 from webapp.store.lessons import AT_MOST, STUDENTS, LessonRow, TooManyStudents
-from webapp.store.tokens import links_key
 from webapp.trade.content import Trade
-from webapp.trade.kinds import Kind
+from webapp.trade.spec import Kind
 
 router = APIRouter()
 
@@ -249,7 +249,7 @@ def _page(visit: Visit, lesson_id: str) -> LessonPage:
         seed = links_key(visit.app.settings.folder)
         token = lessons.token_of(session, visit.bench_id, lesson_id, seed)
         begun = lessons.students_of(session, lesson_id)
-        handed_in = len(hand_ins.list_for(session, visit.bench_id, lesson_id))
+        handed_in = len(lessons.hand_ins_for(session, visit.bench_id, lesson_id))
     link = link_to(visit.request, f"/lesson/{token}") if token else None
     view = lesson_view(sheet, visit.trade, visit.unit)
     return LessonPage(lesson_id, view, link, begun, row.students, handed_in)
@@ -258,7 +258,7 @@ def _page(visit: Visit, lesson_id: str) -> LessonPage:
 def _line(session: Session, visit: Visit, row: LessonRow) -> LessonLine:
     sheet = LessonSheet.model_validate_json(row.sheet_json)
     begun = lessons.students_of(session, row.id)
-    handed = len(hand_ins.list_for(session, visit.bench_id, row.id))
+    handed = len(lessons.hand_ins_for(session, visit.bench_id, row.id))
     told = f"Changed {day(row.changed_at)}. {_count(begun, 'student')}, {_count(handed, 'hand-in')}."
     return LessonLine(sheet.title, told, lesson_path(row.id))
 

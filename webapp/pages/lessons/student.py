@@ -6,19 +6,19 @@ from dataclasses import dataclass
 
 from fastapi import APIRouter, HTTPException, Response
 
-from webapp.pages.lessons.hand_in_view import CheckSeen, seen_checks
-from webapp.pages.lessons.lesson_view import LessonView, lesson_view
+from webapp.pages.lessons.class_sheet import CheckSeen, seen_checks
+from webapp.pages.lessons.lesson_link import LessonView, lesson_view
 from webapp.pages.visit.addresses import setup_path
 from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
-from webapp.pages.visit.dates import clock, day
 from webapp.pages.visit.forms import FormReader, Posted
 from webapp.pages.visit.visit import Visit, Visiting, see
+from webapp.setups.dates import clock, day
 from webapp.setups.lesson import LessonSheet, plain_text
-from webapp.setups.lessons.hand_in import HandIn, hand_in_of
-from webapp.store import hand_ins, rates
+from webapp.setups.lessons.class_sheet import HandIn, hand_in_of
+from webapp.store import lessons, rates
 from webapp.store.errors import AlreadyRecorded
-from webapp.store.hand_ins import LONGEST_NAME, Full, NotFinished
+from webapp.store.lessons import LONGEST_NAME, Full, NotFinished
 from webapp.store.tables import HandInRecord
 
 router = APIRouter()
@@ -89,7 +89,7 @@ def take_back(setup_id: str, visit: Visiting) -> Response:
     """The copy is gone for good; the setup itself stays as it is."""
     _taught(visit, setup_id)
     with visit.writing() as session:
-        hand_ins.take_back(session, visit.bench_id, setup_id)
+        lessons.take_hand_in_back(session, visit.bench_id, setup_id)
     return see(setup_path(setup_id, "hand-in"))
 
 
@@ -97,9 +97,9 @@ def _keep(visit: Visit, setup: LoadedSetup, name: str) -> Response:
     what = hand_in_of(setup.case, setup.assessment).model_dump_json()
     try:
         with visit.writing() as session:
-            if not rates.take(session, hand_ins.HANDING_IN, setup.row.lesson_id or "", visit.now):
+            if not rates.take(session, lessons.HANDING_IN, setup.row.lesson_id or "", visit.now):
                 raise NotKept(TOO_FAST, status=429)
-            hand_ins.add(session, visit.bench_id, setup.id, name, what, visit.now)
+            lessons.hand_in(session, visit.bench_id, setup.id, name, what, visit.now)
     except NotFinished as why:
         raise NotKept(UNFINISHED) from why
     except AlreadyRecorded as why:
@@ -121,7 +121,7 @@ def _show(
     visit: Visit, setup: LoadedSetup, lesson: LessonSheet, form: FormReader, status: int = 200
 ) -> Response:
     with visit.reading() as session:
-        handed = hand_ins.of_setup(session, visit.bench_id, setup.id)
+        handed = lessons.hand_in_of(session, visit.bench_id, setup.id)
     what = HandIn.model_validate_json(handed.what) if handed else hand_in_of(setup.case, setup.assessment)
     page = HandInPage(setup, lesson, form, handed, seen_checks(what, visit.say), what.turned)
     return visit.render("pages/lessons/hand_in.html", page, status)

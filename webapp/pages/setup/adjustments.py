@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 from math import isfinite
@@ -10,8 +10,9 @@ from math import isfinite
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.setup.just_read import value_words
-from webapp.pages.setup.reading_help import across, check_name, progress
+from webapp.drawings.shapes import Drawing
+from webapp.pages.setup.pictures import is_range, pictures_of
+from webapp.pages.setup.reading_help import Flash, across, check_name, flash, value_words
 from webapp.pages.setup.readings import find_slot
 from webapp.pages.setup.turn_form import (
     BY_REPAIRER,
@@ -25,18 +26,18 @@ from webapp.pages.setup.turn_form import (
     ways_to_turn,
 )
 from webapp.pages.visit.addresses import adjust_path, is_several, read_path
-from webapp.pages.visit.answering import answer
+from webapp.pages.visit.answering import answer, onward, recorded, seen_of
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
-from webapp.pages.visit.next_page import onward
-from webapp.pages.visit.recording import recorded, seen_of
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.checks import READ_CHECKS
-from webapp.setups.convert import STANDARD_HEIGHT
+from webapp.setups.dates import clock, day
+from webapp.setups.description import assumed_of
+from webapp.setups.geometry import STANDARD_HEIGHT
 from webapp.setups.journal import KEPT, WAY, Entry, EntryKind, Turn
+from webapp.setups.say import Say
 from webapp.setups.slots import Slot, slots_of
 from webapp.setups.states import Act, SlotState
-from webapp.trade.ranges import Band
 from webapp.trade.words import Check
 
 router = APIRouter()
@@ -53,11 +54,11 @@ class Decided:
 
     state: SlotState
     value: str
-    standard: str
-    target: str
-    usual: str
+    pictures: tuple[Drawing, ...]
     do: tuple[str, ...]
-    forecast: str
+    expected: str
+    origin: tuple[str, ...]
+    assumed: str
     names: Names
     ways: Ways | None
     outcomes: tuple[tuple[str, str], ...]
@@ -76,13 +77,14 @@ class AdjustPage:
     place: str
     single: bool
     heading: str
-    kicker: str
     places: tuple[Decided, ...]
     before: tuple[str, ...]
     after: tuple[str, ...]
     then: tuple[str, ...]
-    rests_on: tuple[str, ...]
     cautions: tuple[str, ...]
+    cautions_seen: bool
+    done_words: str
+    flash: Flash | None
     form: FormReader
     form_id: str
     seen: int
@@ -118,14 +120,15 @@ class AdjustPage:
 
 
 @router.get("/setups/{setup_id}/adjust/{slot_key}")
-def show(setup_id: str, slot_key: str, visit: Visiting) -> Response:
+def show(setup_id: str, slot_key: str, visit: Visiting, after: str = "") -> Response:
     setup = load_setup(visit, setup_id)
     slots = _slots(setup, slot_key, "")
     if not slots:
         return see(onward(setup))
     if not is_several(slot_key) and _is_unknown(setup.assessment.slot(slot_key)):
         return see(read_path(setup_id, slot_key))
-    return visit.render("pages/setup/adjust.html", build(visit, setup, slot_key, slots, FormReader({})))
+    page = build(visit, setup, slot_key, slots, FormReader({}), after)
+    return visit.render("pages/setup/adjust.html", page)
 
 
 @router.post("/setups/{setup_id}/adjust/{slot_key}")
@@ -234,12 +237,12 @@ def _one(setup: LoadedSetup, slot: Slot, single: bool, action: str, form: FormRe
 
 
 def build(
-    visit: Visit, setup: LoadedSetup, place: str, slots: Sequence[Slot], form: FormReader
+    visit: Visit, setup: LoadedSetup, place: str, slots: Sequence[Slot], form: FormReader, after: str = ""
 ) -> AdjustPage:
     """The page's context."""
     states = [setup.assessment.slot(slot.key) for slot in slots]
     lines = [s.advice.do if s.advice else () for s in states]
-    before, after = _shared(lines)
+    first, last = _shared(lines)
     single = not is_several(place)
     check = slots[0].check
     return AdjustPage(
@@ -247,18 +250,17 @@ def build(
         place=place,
         single=single,
         heading=READ_CHECKS[check].heading(setup.case, slots[0]) if len(slots) == 1 else check_name(check),
-        kicker=progress(setup.spec, slots),
         places=tuple(
-            _place(setup, state, do[len(before) : len(do) - len(after)], single)
+            _place(setup, state, do[len(first) : len(do) - len(last)], single, len(slots) == 1)
             for state, do in zip(states, lines, strict=True)
         ),
-        before=before,
-        after=after,
+        before=first,
+        after=last,
         then=tuple(dict.fromkeys(s.advice.then for s in states if s.advice and s.advice.then)),
-        rests_on=tuple(
-            dict.fromkeys(s.advice.forecast.basis for s in states if s.advice and s.advice.forecast)
-        ),
         cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, check.value)),
+        cautions_seen=any(turn.turn.part.check is check for turn in setup.journal.turns),
+        done_words=_done_words(states),
+        flash=flash(setup, after) if after and (len(slots) > 1 or after != slots[0].key) else None,
         form=form,
         form_id=form_id_of(form),
         seen=form.show_with("seen", seen_of(setup.journal, *(slot.key for slot in slots))),
@@ -279,32 +281,63 @@ def _alike(lines: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
     return tuple(some[0] for some in same)
 
 
-def _place(setup: LoadedSetup, state: SlotState, do: tuple[str, ...], single: bool) -> Decided:
-    advice, bands = state.advice, state.bands
+def _done_words(states: Sequence[SlotState]) -> str:
+    """'Done: a quarter turn'; for several 'Done as said'."""
+    turns = [state.advice.turn for state in states if state.advice and state.advice.turn]
+    return f"Done: {Say.turns(turns[0].eighths)}" if len(turns) == 1 else "Done as said"
+
+
+def _place(setup: LoadedSetup, state: SlotState, do: tuple[str, ...], single: bool, alone: bool) -> Decided:
+    advice = state.advice
     turn = advice.turn if advice else None
     return Decided(
         state=state,
         value=value_words(setup, state),
-        standard=_standard(setup, state),
-        target=_band(setup, state, bands.target),
-        usual=_band(setup, state, bands.usual),
+        pictures=tuple(pictures_of(setup.case, state, alone)),
         do=do,
-        forecast=_forecast(setup, state),
+        expected=_expected(setup, state),
+        origin=tuple(_origin(setup, state)),
+        assumed="; ".join(assumed_of(setup.spec, setup.case.trade, turn)) if turn else "",
         names=Names.of(state.slot, single),
         ways=ways_to_turn(setup.case, turn) if turn else None,
         outcomes=tuple((key, OUTCOMES[key]) for key in advice.outcomes) if advice and turn else (),
-        ranged=_is_range(state),
+        ranged=is_range(state.reading),
         for_repairer=bool(advice and advice.repairer),
     )
 
 
-def _band(setup: LoadedSetup, state: SlotState, band: Band) -> str:
-    say = setup.case.say
-    return (say.cents_band if state.slot.is_cents else say.band)(band.low, band.high)
+def _origin(setup: LoadedSetup, state: SlotState) -> Iterator[str]:
+    """What the numbers of a place rest on: its reading, what is believed, the bands, the forecast."""
+    case, reading, bands = setup.case, state.reading, state.bands
+    say = case.say
+    if reading is not None and reading.value is not None:
+        tool = case.trade.tools.get(reading.tool)
+        by = f", {tool.name}" if tool else ""
+        yield f"Read {say.reading(reading)}{by}, {day(reading.at)}, {clock(reading.at)}."
+    standard = _standard(setup, state)
+    if standard:
+        yield standard
+    band = say.cents_band if state.slot.is_cents else say.band
+    yield (
+        f"Target {band(bands.target.low, bands.target.high)}; "
+        f"usual {band(bands.usual.low, bands.usual.high)}."
+    )
+    forecast = state.advice.forecast if state.advice else None
+    if forecast is not None:
+        about = (say.about_cents if state.slot.is_cents else say.about)(forecast.value, forecast.give)
+        yield f"After the turn, expected {about}; that rests on {forecast.basis}."
 
 
-def _is_range(state: SlotState) -> bool:
-    return state.reading is not None and "answer" in state.reading.detail
+def _expected(setup: LoadedSetup, state: SlotState) -> str:
+    """What the next reading should show, bare; empty where nothing is to be turned."""
+    forecast = state.advice.forecast if state.advice else None
+    if forecast is None:
+        return ""
+    return (
+        setup.case.say.cents(round(forecast.value))
+        if state.slot.is_cents
+        else setup.case.say.length(forecast.value)
+    )
 
 
 def _standard(setup: LoadedSetup, state: SlotState) -> str:
@@ -318,7 +351,7 @@ def _standard(setup: LoadedSetup, state: SlotState) -> str:
     alike = not isfinite(middle) or abs(middle - reading.value) < SEEN_ALIKE
     width = max(seen.high - seen.low, seen.step, 2 * seen.sigma)
     far = isfinite(middle) and abs(middle - state.value) > width
-    if alike and not far and not _is_range(state):
+    if alike and not far and not is_range(reading):
         return ""
     about = (case.say.about_cents if state.slot.is_cents else case.say.about)(state.value, state.give)
     way = "" if state.slot.is_cents or not READ_CHECKS[state.slot.check].asks else _standard_way(setup, state)
@@ -328,12 +361,3 @@ def _standard(setup: LoadedSetup, state: SlotState) -> str:
 def _standard_way(setup: LoadedSetup, state: SlotState) -> str:
     relief = setup.case.relief_standard.text
     return f", {relief if state.slot.string is None else STANDARD_HEIGHT.text}"
-
-
-def _forecast(setup: LoadedSetup, state: SlotState) -> str:
-    """What the next reading should show, give or take, and what that rests on."""
-    forecast = state.advice.forecast if state.advice else None
-    if forecast is None:
-        return ""
-    say = setup.case.say
-    return (say.about_cents if state.slot.is_cents else say.about)(forecast.value, forecast.give)

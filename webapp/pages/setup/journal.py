@@ -1,4 +1,4 @@
-"""The journal: everything that was recorded, and striking an entry through."""
+"""The journal: everything that was recorded, striking an entry through, and logging what was not advised."""
 
 from __future__ import annotations
 
@@ -7,15 +7,17 @@ from dataclasses import dataclass
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from webapp.pages.setup.turn_form import AMOUNTS, adjustment, read_eighths
 from webapp.pages.visit.addresses import read_path, setup_path
-from webapp.pages.visit.answering import NotKept, answer
+from webapp.pages.visit.answering import NotKept, answer, recorded, seen_of
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
-from webapp.pages.visit.dates import clock, short_day
-from webapp.pages.visit.forms import FormReader, Posted
-from webapp.pages.visit.recording import recorded
-from webapp.pages.visit.visit import Visiting, new_form_id, see
-from webapp.setups.journal import Entry, EntryKind
+from webapp.pages.visit.forms import LONGEST_NOTE, FormReader, Posted, form_id_of
+from webapp.pages.visit.visit import Visit, Visiting, new_form_id, see
+from webapp.setups.dates import clock, short_day
+from webapp.setups.journal import OF_NO_CHECK, Entry, EntryKind, Part, Turn, turn_detail
 from webapp.setups.past.narrate import entry_title, entry_words
+from webapp.setups.slots import pickup_label, string_label, string_numbers
+from webapp.trade.words import BridgeType, RodType, Side
 
 router = APIRouter()
 
@@ -88,4 +90,116 @@ def _row(setup: LoadedSetup, entry: Entry) -> JournalRow:
         when=f"{short_day(entry.at)}, {clock(entry.at)}",
         struck=struck,
         correct_path=f"{read_path(setup.id, entry.slot)}?corrects={entry.id}" if correctable else "",
+    )
+
+
+PLACE = "log"
+
+
+@dataclass(frozen=True)
+class LogPage:
+    """The form for logging anything, and for notes."""
+
+    setup: LoadedSetup
+    parts: tuple[tuple[str, str], ...]
+    amounts: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+    form: FormReader
+    form_id: str
+    seen: int
+
+    @property
+    def action(self) -> str:
+        return setup_path(self.setup.id, "log")
+
+
+@router.get("/setups/{setup_id}/log")
+def show_log(setup_id: str, visit: Visiting) -> Response:
+    return visit.render("pages/setup/log.html", build_log(visit, load_setup(visit, setup_id), FormReader({})))
+
+
+@router.post("/setups/{setup_id}/log")
+def send_log(setup_id: str, visit: Visiting, form: Posted) -> Response:
+    setup = load_setup(visit, setup_id)
+
+    def keep(entries: list[Entry]) -> Response:
+        recorded(visit, setup, form, PLACE, entries, lambda place: "part")
+        return see(setup_path(setup_id))
+
+    def shown(status: int) -> Response:
+        return visit.render(
+            "pages/setup/log.html", build_log(visit, load_setup(visit, setup_id), form), status
+        )
+
+    return answer(form, _read(setup, form), keep, shown)
+
+
+def _read(setup: LoadedSetup, form: FormReader) -> list[Entry]:
+    entries = []
+    note = form.text("note", LONGEST_NOTE)
+    if note:
+        entries.append(Entry(EntryKind.NOTE, OF_NO_CHECK, PLACE, typed=note))
+    if form.raw("part"):
+        turn = _turn(setup, form)
+        if turn is not None:
+            entries.append(adjustment(setup.case.say, PLACE, turn, turn_detail(turn)))
+    elif not note:
+        form.fault("part", "Choose what you turned, or write a note.")
+    return entries
+
+
+def _turn(setup: LoadedSetup, form: FormReader) -> Turn | None:
+    key = form.choice("part", dict(part_options(setup)), "what you turned")
+    if key is None:
+        return None
+    name, _, rest = key.partition(":")
+    part = Part(name)
+    by_others = part is Part.SADDLE_HEIGHT and setup.spec.bridge.type is BridgeType.ONE_PIECE
+    eighths = 0 if by_others or part in (Part.STRINGS, Part.NUT) else read_eighths(form)
+    if eighths is None:
+        return None
+    if part is Part.PICKUP_HEIGHT:
+        pickup, _, side = rest.partition(":")
+        return Turn(part, eighths, pickup=int(pickup), side=Side(side))
+    if rest in (Side.BASS.value, Side.TREBLE.value):
+        return Turn(part, eighths, side=Side(rest))
+    return Turn(part, eighths, string=int(rest) if rest else None)
+
+
+def part_options(setup: LoadedSetup) -> tuple[tuple[str, str], ...]:
+    """Everything on this instrument that a player may have turned: (key, words)."""
+    spec = setup.spec
+    names = [(n, string_label(spec, n)) for n in string_numbers(spec)]
+    options = [("strings", "Strings changed, or tuned to another pitch")]
+    if spec.rod.type is not RodType.NONE:
+        options.append(("rod", "Truss rod"))
+    if spec.bridge.type is BridgeType.INDIVIDUAL:
+        options += [(f"saddle_height:{n}", f"Saddle height, {name}") for n, name in names]
+    elif spec.bridge.type is BridgeType.ONE_PIECE:
+        options.append(("saddle_height", "Saddle, worked on (by a repairer)"))
+    else:
+        options += [(f"saddle_height:{side.value}", f"Bridge post, {side.value} side") for side in Side]
+    if spec.bridge.type is not BridgeType.ONE_PIECE:
+        options += [(f"saddle_position:{n}", f"Saddle position, {name}") for n, name in names]
+    if spec.bridge.type is BridgeType.FLOATING:
+        options.append(("springs", "Springs of the bridge"))
+    options += [(f"nut:{n}", f"Nut slot, {name} (by a repairer)") for n, name in names]
+    for number in range(1, len(spec.pickups) + 1):
+        for side in Side:
+            options.append(
+                (f"pickup_height:{number}:{side.value}", f"{pickup_label(spec, number)}, {side.value} side")
+            )
+    return tuple(options)
+
+
+def build_log(visit: Visit, setup: LoadedSetup, form: FormReader) -> LogPage:
+    """The page's context."""
+    return LogPage(
+        setup=setup,
+        parts=(("", "Nothing: only a note"), *part_options(setup)),
+        amounts=tuple((str(n), setup.case.say.turns(n)) for n in AMOUNTS),
+        cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, "strings")),
+        form=form,
+        form_id=form_id_of(form),
+        seen=form.show_with("seen", seen_of(setup.journal, PLACE)),
     )

@@ -11,22 +11,22 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, HTTPException
 from fastapi.responses import Response
 
-from webapp.drawings.board import BoardRow, board_rows
-from webapp.pages.setup.just_read import Flash, flash
+from webapp.drawings.board.board import BoardRow, BoardString, board_rows, board_string
+from webapp.drawings.shapes import Drawing
+from webapp.pages.setup.at_hand import AtHand, at_hand, keep_tools, read_tools
+from webapp.pages.setup.pictures import question_picture
+from webapp.pages.setup.reading_help import Flash, flash
 from webapp.pages.visit.addresses import REST, check_path, question_name, setup_path
-from webapp.pages.visit.answering import answer
+from webapp.pages.visit.answering import answer, onward, recorded, seen_of
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
-from webapp.pages.visit.dates import clock, day
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
-from webapp.pages.visit.next_page import onward
-from webapp.pages.visit.recording import recorded, seen_of
 from webapp.pages.visit.visit import Visit, Visiting, see
-from webapp.setups.buzz_marks import newest_board
+from webapp.setups.buzz_marks import ASKED, CAUSE, answers_since, newest_board
 from webapp.setups.case import Case
 from webapp.setups.checks import height, pickups, playtest, start
-from webapp.setups.checks.buzz_questions import ASKED, CAUSE, answers_since
+from webapp.setups.dates import clock, day
 from webapp.setups.journal import KEPT, START_PLACE, Entry, EntryKind, Part
-from webapp.setups.slots import RELIEF, check_of, string_label, string_numbers
+from webapp.setups.slots import RELIEF, check_of, string_label, string_numbers, strings_seen
 from webapp.setups.states import Act, CheckState
 from webapp.trade.pages import CheckPage
 from webapp.trade.words import Check, Touch
@@ -50,10 +50,14 @@ class QuestionPage:
     guide: CheckPage
     cautions: tuple[str, ...]
     flash: Flash | None
+    picture: Drawing | None = None
     rows: tuple[BoardRow, ...] = ()
-    strings: tuple[tuple[int, str], ...] = ()
+    strings: tuple[BoardString, ...] = ()
     checked: frozenset[str] = frozenset()
+    before: frozenset[str] = frozenset()
     ages: tuple[tuple[str, str], ...] = ()
+    at_hand: AtHand | None = None
+    seen_before: bool = False
     asked: tuple[tuple[str, str, str], ...] = ()
     answers: tuple[tuple[str, str], ...] = ANSWERS
     rested_at: str = ""
@@ -93,6 +97,7 @@ def _read_start(visit: Visit, setup: LoadedSetup, form: FormReader) -> list[dict
     stoppers = [s.key for s in sheet.stoppers if s.key in form.many("stopper")]
     age = form.choice("age", [a.key for a in sheet.ages], "how old the strings are")
     missing = [item for item in sheet.items if item.key not in form.many("done")]
+    read_tools(visit, form)
     if not stoppers:
         for item in missing:
             form.fault(f"done_{item.key}", f"Not ticked yet: {item.label[0].lower()}{item.label[1:]}.")
@@ -168,6 +173,7 @@ def send(visit: Visit, setup_id: str, question: Question, form: FormReader) -> R
     def keep(details: list[dict[str, Any]]) -> Response:
         kind, check = EntryKind.OBSERVATION, question.check
         new = [Entry(kind, check, question.place, detail=detail) for detail in details]
+        keep_tools(visit, form)
         return see(_afterwards(recorded(visit, setup, form, question.place, new), question, details))
 
     def shown(status: int) -> Response:
@@ -194,7 +200,7 @@ def build(
     state = setup.assessment.checks[question.check]
     last = question.answered(setup.case)
     board = question.name == "buzz"
-    taps = [f"{s}:{f}" for s, f in last.detail.get("taps", [])] if board and last else []
+    known = _taps(newest_board(setup.journal)) if board else frozenset()
     return QuestionPage(
         setup=setup,
         state=state,
@@ -206,13 +212,30 @@ def build(
         guide=visit.trade.pages[question.check],
         cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, question.check.value)),
         flash=flash(setup, after),
-        rows=board_rows(setup.spec.scale_bass_mm, setup.spec.fret_count) if board else (),
-        strings=tuple((n, string_label(setup.spec, n).split()[0]) for n in string_numbers(setup.spec)),
+        picture=question_picture(setup.case, question.name),
+        rows=board_rows(setup.spec.fret_count, dotted=setup.spec.radius_nut_mm is not None) if board else (),
+        strings=_columns(setup) if board else (),
+        at_hand=at_hand(visit, form) if question.name == "start" else None,
+        seen_before=bool(setup.case.past) or last is not None,
         ages=tuple((age.key, age.label) for age in visit.trade.start.ages),
-        checked=frozenset(form.many("buzz") if form.data else taps),
+        checked=frozenset(form.many("buzz")) if form.data else known if last else frozenset(),
+        before=known if last is None else frozenset(),
         asked=_asked(setup),
         rested_at=_rested_at(setup),
     )
+
+
+def _columns(setup: LoadedSetup) -> tuple[BoardString, ...]:
+    """The strings of the buzz board, as they lie before the player."""
+    spec = setup.spec
+    return tuple(
+        board_string(n, string_label(spec, n).split()[0], spec.string(n).gauge_mm) for n in strings_seen(spec)
+    )
+
+
+def _taps(board: Entry | None) -> frozenset[str]:
+    """The notes marked on one board, as its boxes name them."""
+    return frozenset(f"{s}:{f}" for s, f in board.detail.get("taps", [])) if board else frozenset()
 
 
 def _asked(setup: LoadedSetup) -> tuple[tuple[str, str, str], ...]:

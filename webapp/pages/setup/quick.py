@@ -9,10 +9,8 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.setup.just_read import value_words
-from webapp.pages.setup.reading_ask import Ask, ask_of
-from webapp.pages.setup.reading_form import read_entries
-from webapp.pages.setup.reading_help import ReadingRow, check_name, lines_for, rows_for
+from webapp.pages.setup.reading_form import Ask, ask_of, read_entries
+from webapp.pages.setup.reading_help import ReadingRow, check_name, lines_for, rows_for, value_words
 from webapp.pages.visit.addresses import instrument_path
 from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import (
@@ -28,8 +26,7 @@ from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.assess import assess_case
 from webapp.setups.case import Case
 from webapp.setups.checks.intonation import Intonation
-from webapp.setups.journal import OF_NO_CHECK, QUICK, START_PLACE, Entry, EntryKind
-from webapp.setups.quick import DRIFT_PLACE, quick_slots
+from webapp.setups.journal import DRIFT_PLACE, OF_NO_CHECK, QUICK, START_PLACE, Entry, EntryKind, quick_slots
 from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.states import Assessment, SlotState
 from webapp.store import entries, setups
@@ -94,7 +91,6 @@ def send(
     form: Posted,
 ) -> Response:
     instrument, case = _load(visit, instrument_id)
-    visit.remember_unit(form.unit("value", visit.unit))
     return answer(
         form,
         read_quick(visit, case, form),
@@ -152,7 +148,8 @@ def asks_of(visit: Visit, case: Case, form: FormReader) -> tuple[Ask, ...]:
     slots = quick_slots(case.spec)
     by_check = groupby(slots, key=lambda slot: slot.check)
     return tuple(
-        ask_of(case, tuple(some), form, visit.unit, prefix=f"{check.value}_") for check, some in by_check
+        ask_of(case, tuple(some), form, visit.unit, visit.at_hand, prefix=f"{check.value}_")
+        for check, some in by_check
     )
 
 

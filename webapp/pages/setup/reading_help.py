@@ -1,4 +1,4 @@
-"""The help around readings: a drawing to scale, where we are, what to expect, rows for a page of several."""
+"""The help around readings: a drawing to scale, where we are, what to expect, and what was just read."""
 
 from __future__ import annotations
 
@@ -6,23 +6,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from webapp.drawings.measure import (
-    height_drawing,
-    intonation_drawing,
-    nut_drawing,
-    pickup_drawing,
-    pickup_places,
-    relief_drawing,
-)
+from webapp.drawings.reading.answers import answer_pictures
+from webapp.drawings.reading.measure import Reading, reading_drawing
 from webapp.drawings.shapes import Drawing
 from webapp.drawings.units import units_for
-from webapp.pages.setup.reading_ask import Ask
+from webapp.pages.setup.reading_form import Ask, card_before
+from webapp.pages.visit.addresses import is_several
+from webapp.pages.visit.case_loading import LoadedSetup
+from webapp.physics.numbers import read_number
 from webapp.setups.case import Case
-from webapp.setups.convert import STANDARD_HEIGHT, saddle_from
-from webapp.setups.geometry import neck_under, neck_with_relief
+from webapp.setups.geometry import (
+    STANDARD_HEIGHT,
+    HeightWay,
+    ReliefWay,
+    height_between,
+    neck_with_relief,
+    relief_factor,
+)
 from webapp.setups.journal import EntryKind
 from webapp.setups.say import capital
-from webapp.setups.slots import RELIEF, Slot, height_slot, pickup_label, slots_of, string_label
+from webapp.setups.slots import RELIEF, Slot, pickup_label, slots_of, string_label
 from webapp.setups.states import SlotState
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, label
@@ -131,27 +134,109 @@ def _drawn(mm: float) -> float:
     return round(mm / DRAWN_MM) * DRAWN_MM
 
 
-def drawing_for(ask: Ask) -> Drawing | None:
-    """Where to hold, press and put the gauge, from this instrument's own geometry."""
-    slot, case, way = ask.slots[0], ask.case, ask.way
+def drawing_for(ask: Ask, value_mm: float | None = None, value_cents: float | None = None) -> Drawing | None:
+    """Where to hold, press and put the gauge, and the gap that was read or typed, if it was."""
+    slot, case = ask.slots[0], ask.case
     if slot.level:
         return None
-    units = units_for(case.say.unit.value)
-    band = case.bands(slot).target
-    number = slot.string or len(case.spec.strings)
+    return reading_drawing(
+        Reading(
+            case.spec,
+            slot,
+            ask.method.key,
+            ask.way,
+            target=_drawn_target(ask),
+            curvature_per_mm=_drawn_bow(case),
+            value_mm=value_mm,
+            value_cents=value_cents,
+            card_mm=_card_mm(case),
+            marks_mm=read_number(ask.step) or ask.tool.division or 0.5,
+            together=len(ask.slots) > 1 and slot.pickup is None,
+            units=units_for(case.say.unit.value),
+        )
+    )
+
+
+def answers_drawn(ask: Ask) -> dict[str, Drawing]:
+    """A small picture for each answer of a method that is judged by feel."""
+    number = ask.slots[0].string or len(ask.case.spec.strings)
+    string, card = ask.case.spec.strings[ask.case.spec.index_of(number)], _card_mm(ask.case)
+    return answer_pictures(ask.method, string, card_mm=card, units=units_for(ask.case.say.unit.value))
+
+
+def _card_mm(case: Case) -> float:
+    return card_before(case) or case.trade.cards[0].thickness_mm
+
+
+def _drawn_bow(case: Case) -> float:
+    """The neck's bow, 1/mm, by the relief as it is drawn."""
     frets = case.relief_standard
-    bow = neck_with_relief(case.spec, _drawn(case.relief_mm), frets.hold, frets.press, frets.gap)
-    neck = neck_under(case.spec, number, bow.curvature_per_mm)
+    relief = _drawn(case.relief_mm)
+    return neck_with_relief(case.spec, relief, frets.hold, frets.press, frets.gap).curvature_per_mm
+
+
+def _drawn_target(ask: Ask) -> tuple[float, float]:
+    """The target, mm, as it reads in the way that is asked for."""
+    slot, case, way = ask.slots[0], ask.case, ask.way
+    band = case.bands(slot).target
     if slot == RELIEF:
-        return relief_drawing(neck, way["hold"], way["press"], way["gap"], units=units)
-    height = case.bands(height_slot(number)).target.middle
-    saddle_mm = _drawn(saddle_from(neck, height, STANDARD_HEIGHT, case.nut_gap_mm(number)))
-    if slot.over_neck:
-        return height_drawing(neck, way["hold"], way["gap"], saddle_mm, units=units)
-    if slot.is_cents:
-        return intonation_drawing(neck, tuple(dict.fromkeys((12, way["fret"]))), units=units)
-    if slot.pickup is None:
-        return nut_drawing(neck, saddle_mm=saddle_mm, target=(band.low, band.high), units=units)
-    position = case.spec.pickups[slot.pickup - 1].position.value
-    places = pickup_places(neck.scale_mm, [position])
-    return pickup_drawing(neck, places, saddle_mm=saddle_mm, gap_mm=band.middle, units=units)
+        per = relief_factor(case.spec, case.relief_standard, ReliefWay(way["hold"], way["press"], way["gap"]))
+        return band.low * per, band.high * per
+    number = slot.string
+    if slot.over_neck and number is not None:
+        wanted, bow, nut = HeightWay(way["hold"], way["gap"]), _drawn_bow(case), case.nut_gap_mm(number)
+        low, high = (
+            height_between(case.spec, number, mm, STANDARD_HEIGHT, wanted, bow, nut)
+            for mm in (band.low, band.high)
+        )
+        return low, high
+    return band.low, band.high
+
+
+# What was just read, said on top of the next page
+
+
+@dataclass(frozen=True)
+class Flash:
+    """What was read, and for each verdict a state that it is said of: (which places or what value, state)."""
+
+    label: str
+    parts: tuple[tuple[str, SlotState], ...]
+
+
+def flash(setup: LoadedSetup, after: str) -> Flash | None:
+    """The line for the slot, or the check's slots, that were just recorded; nothing for anything else."""
+    if is_several(after):
+        return _of_check(setup, Check(after))
+    try:
+        state = setup.assessment.slot(after)
+    except KeyError:
+        return None
+    value = value_words(setup, state)
+    return Flash(state.label, ((value, state),)) if value else None
+
+
+def _of_check(setup: LoadedSetup, check: Check) -> Flash | None:
+    """The places of a check, those of one verdict together."""
+    said: dict[str, list[SlotState]] = {}
+    for state in setup.assessment.checks[check].slots:
+        if state.measured:
+            said.setdefault(state.said, []).append(state)
+    parts = tuple((names_of(some) if len(said) > 1 else "", some[0]) for some in said.values())
+    return Flash(check_name(check), parts) if parts else None
+
+
+def names_of(states: Sequence[SlotState]) -> str:
+    """'E, A and D string'; names that share no ending one after the other."""
+    names = list(dict.fromkeys(state.label for state in states))
+    short = [name.removesuffix(" string") for name in names]
+    if len(names) < 2 or any(a == b for a, b in zip(names, short, strict=True)):
+        return "; ".join(names)
+    return f"{', '.join(short[:-1])} and {short[-1]} string"
+
+
+def value_words(setup: LoadedSetup, state: SlotState) -> str:
+    """The newest reading as it was taken, a range where it is one; empty where there is none."""
+    if state.reading is None or state.reading.value is None:
+        return ""
+    return setup.case.say.reading(state.reading)

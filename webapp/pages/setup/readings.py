@@ -2,40 +2,49 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fastapi import APIRouter, HTTPException
 from fastapi.responses import Response
 
 from webapp.drawings.shapes import Drawing
-from webapp.pages.setup.just_read import Flash, flash, value_words
-from webapp.pages.setup.reading_ask import Ask, ask_of
-from webapp.pages.setup.reading_form import as_it_was_typed, read_entries
+from webapp.pages.setup.pictures import strip_typed
+from webapp.pages.setup.reading_form import Ask, as_it_was_typed, ask_of, read_entries
 from webapp.pages.setup.reading_help import (
+    Flash,
     ReadingRow,
     across,
+    answers_drawn,
     check_name,
     drawing_for,
+    flash,
     grouped,
     lines_for,
-    progress,
     rows_for,
+    value_words,
 )
-from webapp.pages.visit.addresses import adjust_path, is_several, read_path
-from webapp.pages.visit.answering import answer
+from webapp.pages.visit.addresses import adjust_path, is_several, read_path, tools_path
+from webapp.pages.visit.answering import answer, onward, recorded, seen_of
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
-from webapp.pages.visit.next_page import onward
-from webapp.pages.visit.recording import recorded, seen_of
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.slots import NoSuchSlot, Slot, parse_slot, slots_of
-from webapp.setups.states import Act, SlotState
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Act, SlotState, Word
 from webapp.trade.pages import CheckPage
 from webapp.trade.words import Check
 
 router = APIRouter()
+
+
+@dataclass(frozen=True)
+class Picture:
+    """The part of a reading page that follows what is typed: the gap magnified, and one place's strip."""
+
+    path: str
+    drawing: Drawing | None
+    scale: Drawing | None
 
 
 @dataclass(frozen=True)
@@ -48,9 +57,9 @@ class ReadPage:
     states: tuple[SlotState, ...]
     rows: tuple[ReadingRow, ...]
     heading: str
-    kicker: str
     lines: tuple[str, str]
-    drawing: Drawing | None
+    picture: Picture
+    answer_pictures: Mapping[str, Drawing]
     form: FormReader
     form_id: str
     seen: int
@@ -86,6 +95,14 @@ class ReadPage:
         again = (s for s in self.states if s.verdict.word is Word.MEASURE_AGAIN)
         return tuple((s, value_words(self.setup, s)) for s in again)
 
+    def with_tool(self, method: str) -> str:
+        """The same page, read with another tool."""
+        return f"{self.action}?tool={method}"
+
+    @property
+    def tools_path(self) -> str:
+        return tools_path(self.setup.id)
+
     @property
     def means_path(self) -> str:
         return adjust_path(self.setup.id, self.state.slot.key)
@@ -110,6 +127,18 @@ def show(
     return visit.render("pages/setup/read.html", page)
 
 
+@router.get("/setups/{setup_id}/read/{slot_key}/picture")
+def picture(setup_id: str, slot_key: str, visit: Visiting) -> Response:
+    """The same page's picture with what is being typed in it; nothing (204) while that cannot be read."""
+    setup, form = load_setup(visit, setup_id), FormReader(dict(visit.request.query_params))
+    slot = find_slot(setup, slot_key)
+    entries = read_entries(_ask(visit, setup, slot_key, (slot,), form), form)
+    if not form.ok or not entries:
+        return Response(status_code=204)
+    page = _picture(setup, slot_key, _ask(visit, setup, slot_key, (slot,), form), entries[0])
+    return visit.render("parts/setup/picture.html", page)
+
+
 @router.post("/setups/{setup_id}/read/{slot_key}")
 def send(
     setup_id: str,
@@ -119,7 +148,6 @@ def send(
 ) -> Response:
     setup = load_setup(visit, setup_id)
     slots = slots_asked(setup, slot_key, form.raw("rows"))
-    visit.remember_unit(form.unit("value", visit.unit))
     ask = _ask(visit, setup, slot_key, slots, form)
     entries = read_entries(ask, form, _corrected(setup, slots[0], form) if ask.single else None)
     if form.ok and not entries:
@@ -190,7 +218,7 @@ def _corrected(setup: LoadedSetup, slot: Slot, form: FormReader) -> int | None:
 
 
 def _ask(visit: Visit, setup: LoadedSetup, place: str, slots: tuple[Slot, ...], form: FormReader) -> Ask:
-    return ask_of(setup.case, slots, form, visit.unit, single=not is_several(place))
+    return ask_of(setup.case, slots, form, visit.unit, visit.at_hand, single=not is_several(place))
 
 
 def build(
@@ -208,13 +236,25 @@ def build(
         states=states,
         rows=rows_for(ask, states),
         heading=ask.check.heading(setup.case, slots[0]) if one else check_name(slots[0].check),
-        kicker=progress(setup.spec, slots),
         lines=lines_for(ask),
-        drawing=drawing_for(ask),
+        picture=_picture(setup, place, ask),
+        answer_pictures=answers_drawn(ask),
         form=form,
         form_id=form_id_of(form),
         seen=form.show_with("seen", seen_of(setup.journal, *(slot.key for slot in slots))),
         guide=visit.trade.pages[slots[0].check],
         flash=flash(setup, after),
         corrects=next((e for e in setup.journal.live if str(e.id) == corrects), None),
+    )
+
+
+def _picture(setup: LoadedSetup, place: str, ask: Ask, typed: Entry | None = None) -> Picture:
+    """Where the gauge goes; with what is typed, or without."""
+    value = typed.value if typed else None
+    cents, mm = (value, None) if ask.check.is_cents else (None, value)
+    alone = ask.single and len(ask.slots) == 1
+    return Picture(
+        path=read_path(setup.id, place) + "/picture" if alone else "",
+        drawing=drawing_for(ask, mm, cents),
+        scale=strip_typed(setup.case, setup.assessment.slot(ask.slots[0].key), typed) if alone else None,
     )

@@ -3,32 +3,59 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from webapp.drawings.bands.before_after import Change, before_after
+from webapp.drawings.bands.strip import Read, Value
+from webapp.drawings.marks import REPAIRER
+from webapp.drawings.portrait.portrait import PlaceMark, portrait
 from webapp.drawings.shapes import Drawing
 from webapp.drawings.units import units_for
+from webapp.pages.setup.pictures import as_read, place_of, units_of
 from webapp.pages.setup.reading_help import check_name
 from webapp.pages.setup.setup_drawings import Drawn, buzz_plan, drawn
-from webapp.pages.visit import dates
+from webapp.pages.visit.addresses import check_path
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.visit import Onlooker, Visiting
-from webapp.physics.lengths import Unit
-from webapp.setups.convert import STANDARD_HEIGHT
-from webapp.setups.past.ending import Left, Who
+from webapp.physics.numbers import Unit
+from webapp.setups import dates
+from webapp.setups.description import Fact, facts, in_short, touch_words
+from webapp.setups.geometry import STANDARD_HEIGHT
 from webapp.setups.past.history import Taken
-from webapp.setups.past.report import CheckReport, Report, ReportRow, build_report
+from webapp.setups.past.report import CheckReport, Left, Report, ReportRow, Who, build_report
+from webapp.setups.states import Word
 from webapp.trade.ranges import Band
 from webapp.trade.spec import InstrumentSpec
-from webapp.trade.words import label
 from webapp.web.settings import assets
 
 router = APIRouter()
 
 STYLES = ("benchside.css", "drawing.css")
+
+
+# Who sees to what is left, at the head of its line.
+WHOSE = {
+    Who.PLAYER: "You",
+    Who.KEPT: "Kept, as you like it",
+    Who.TOOL: "A finer tool",
+    Who.NOBODY: "As near as it gets",
+}
+UNDONE = "Left undone"
+
+
+@dataclass(frozen=True)
+class LeftLine:
+    """One thing that is left: its mark, whose it is, and what."""
+
+    mark: str
+    whose: str
+    what: str
+    said: str = ""
 
 
 @dataclass(frozen=True)
@@ -37,6 +64,9 @@ class ReportPage:
 
     setup: LoadedSetup
     report: Report
+    portrait: Drawing
+    moved: Drawing | None
+    facts: tuple[Fact, ...]
     drawn: Drawn
     buzz: Drawing | None
     shared: bool = False
@@ -47,20 +77,17 @@ class ReportPage:
         return self.setup.spec
 
     @property
-    def strings(self) -> str:
-        """Notes and gauges, bass side first: 'E1 1.14 mm, A1 0.89 mm'."""
-        say = self.setup.case.say
-        return ", ".join(f"{s.note} {say.length(s.gauge_mm)}" for s in self.spec.strings)
-
-    @property
-    def scale(self) -> str:
-        say, spec = self.setup.case.say, self.spec
-        bass = say.length(spec.scale_bass_mm)
-        return f"{bass} to {say.length(spec.scale_treble_mm)}" if spec.is_multiscale else bass
+    def in_short(self) -> str:
+        return in_short(self.spec)
 
     @property
     def touch(self) -> str:
-        return label(self.spec.touch)
+        return touch_words(self.spec)
+
+    @property
+    def off(self) -> int:
+        """How many places were outside their targets when they were first read."""
+        return sum(row.was_off for row in self.report.rows)
 
     def unit(self, check: CheckReport) -> str:
         """The unit that a whole table is in, or nothing where each figure carries its own."""
@@ -84,45 +111,65 @@ class ReportPage:
         return self.setup.case.say.reading(taken.entry)
 
     @property
-    def right(self) -> tuple[str, ...]:
-        """The checks with which nothing is amiss."""
-        return tuple(check_name(state.check) for state in self.report.ending.right)
+    def mark(self) -> str:
+        """The mark of the whole."""
+        ending = self.report.ending
+        if not self.report.finished or ending.player_left:
+            return Word.NOT_MEASURED.value
+        if ending.is_right or ending.plays:
+            return Word.GOOD.value
+        return REPAIRER if ending.repairer else Word.CANNOT_TELL.value
 
     @property
     def sentence(self) -> str:
         """How it ended, in a line."""
         ending = self.report.ending
+        if not self.report.finished:
+            return "Not finished yet."
         return "Not everything was done." if ending.player_left else ending.sentence
 
     @property
-    def relief_again(self) -> str:
-        """When the rod has settled and is to be read once more; empty where it need not be."""
-        at = self.report.ending.relief_at
-        again = "Still to come: read the relief once more, when the rod has settled"
-        return f"{again}, from {dates.clock(at)} on {dates.day(at)}." if at else ""
+    def left(self) -> tuple[LeftLine, ...]:
+        """What is not right, the repairer's first; then what is still to come, and what is liked so."""
+        ending = self.report.ending
+        repairs = [LeftLine(REPAIRER, "Repairer", item.text) for item in ending.repairer]
+        kept = [one for one in ending.left if one.who is Who.KEPT]
+        rest = [*map(self._left, ending.open), *self._relief_again(), *map(self._left, kept)]
+        return (*repairs, *rest)
 
-    def who(self, left: Left) -> str:
-        """Who sees to it; once a setup is finished, nobody does in it."""
+    @property
+    def left_count(self) -> int:
+        ending = self.report.ending
+        return len(ending.repairer) + len(ending.open)
+
+    @property
+    def left_for(self) -> str:
+        """For whom what is left is."""
+        ending = self.report.ending
+        found = ["a repairer"] if ending.repairer else []
+        found += ["you"] if ending.player_left else []
+        return f"for {' and '.join(found)}" if found else "as near as it gets" if ending.open else "nothing"
+
+    def _left(self, left: Left) -> LeftLine:
         undone = self.report.finished and left.who is Who.PLAYER
-        return "left undone" if undone else left.who.value
+        mark = "accepted" if left.who is Who.KEPT else (left.word or Word.NOT_MEASURED).value
+        return LeftLine(mark, UNDONE if undone else WHOSE[left.who], _left_name(left), left.said)
 
-    def left_name(self, left: Left) -> str:
-        """What is not right: 'String height, A string'."""
-        name = check_name(left.check)
-        if not left.slot:
-            return f"{name}: {left.what}" if left.what else name
-        return name if left.what == name else f"{name}, {left.what}"
+    def _relief_again(self) -> Iterator[LeftLine]:
+        """When the rod has settled and is to be read once more."""
+        at = self.report.ending.relief_at
+        if at is not None:
+            when = f"You, from {dates.clock(at)} on {dates.day(at)}"
+            yield LeftLine("provisional", when, "read the relief once more; the rod has settled by then.")
 
     def band(self, band: Band, check: CheckReport) -> str:
-        """A band in the player's unit, or in cents."""
+        """A band, without the unit where the table's head names it."""
         say = self.setup.case.say
-        return (say.band if check.is_length else say.cents_band)(band.low, band.high)
+        told = (say.band if check.is_length else say.cents_band)(band.low, band.high)
+        return told.removesuffix(f" {self.unit(check)}")
 
     def day(self, at: datetime) -> str:
         return dates.day(at)
-
-    def clock(self, at: datetime) -> str:
-        return dates.clock(at)
 
 
 @router.get("/setups/{setup_id}/report")
@@ -146,6 +193,14 @@ def _file_name(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "report"
 
 
+def _left_name(left: Left) -> str:
+    """What is not right: 'String height, A string'."""
+    name = check_name(left.check)
+    if not left.slot:
+        return f"{name}: {left.what}" if left.what else name
+    return name if left.what == name else f"{name}, {left.what}"
+
+
 def report_page(
     visit: Onlooker, setup_id: str, *, shared: bool = False, with_notes: bool = True
 ) -> ReportPage:
@@ -153,10 +208,62 @@ def report_page(
     setup = load_setup(visit, setup_id)
     report = build_report(setup.case, setup.assessment, setup.row.started_at, setup.row.finished_at)
     marks = report.buzz.strings if report.buzz else ()
+    units = units_for(visit.unit.value)
+    changes = tuple(_changes(setup, report))
     return ReportPage(
         setup=setup,
         report=report if with_notes else replace(report, notes=()),
-        drawn=drawn(setup.case, STANDARD_HEIGHT.gap, units_for(visit.unit.value)),
+        portrait=portrait(setup.spec, tuple(_marks(setup, shared)), units=units),
+        moved=before_after(changes) if changes else None,
+        facts=facts(setup.spec, visit.trade),
+        drawn=drawn(setup.case, STANDARD_HEIGHT.gap, units),
         buzz=buzz_plan(setup.case, marks) if marks else None,
         shared=shared,
     )
+
+
+def _marks(setup: LoadedSetup, shared: bool) -> Iterator[PlaceMark]:
+    """How each check stands, at its place."""
+    handed = {item.check for item in setup.assessment.repairer}
+    for check, state in setup.assessment.checks.items():
+        place = "" if check.is_preparation else place_of(setup.spec, check)
+        if place and state.here:
+            word, said = (REPAIRER, REPAIRER) if check in handed else (state.word.value, state.said)
+            href = "" if shared else check_path(setup.id, check)
+            yield PlaceMark(place, word, f"{check_name(check)}: {said}", href)
+
+
+def _changes(setup: LoadedSetup, report: Report) -> Iterator[Change]:
+    """What was off, or is, before and after."""
+    case, handed = setup.case, {item.check for item in report.ending.repairer}
+    for row in report.rows:
+        slot, bands, word = row.state.slot, row.bands, row.verdict.word
+        before, after = _reads(setup, row)
+        is_drawn = before is not None and bands.target.low < bands.target.high
+        if before is None or not is_drawn or not (row.was_off or word.is_off):
+            continue
+        yield Change(
+            name=_short(row),
+            units=units_of(case, slot),
+            usual=(bands.usual.low, bands.usual.high),
+            target=(bands.target.low, bands.target.high),
+            before=before,
+            after=after,
+            word=REPAIRER if word.is_off and slot.check in handed else word.value,
+            said=row.said,
+        )
+
+
+def _reads(setup: LoadedSetup, row: ReportRow) -> tuple[Read | None, Read | None]:
+    """The first reading, and how it stands now where that is something else."""
+    case, slot = setup.case, row.state.slot
+    before, after = (as_read(case, slot, one.entry) if one else None for one in (row.before, row.after))
+    if row.read_once:
+        return before, None
+    return before, Value(row.state.value, row.state.give) if row.expected else after
+
+
+def _short(row: ReportRow) -> str:
+    """A place for a narrow column: 'Relief', 'Height E', 'Bridge pickup, bass'."""
+    short = row.label.replace(" string", "").replace(" side", "")
+    return short if short == row.label or row.state.slot.pickup else f"{row.state.slot.check.short} {short}"

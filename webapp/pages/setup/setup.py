@@ -8,8 +8,7 @@ from datetime import datetime
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.setup.just_read import value_words
-from webapp.pages.setup.reading_help import check_name
+from webapp.pages.setup.reading_help import check_name, value_words
 from webapp.pages.visit.addresses import (
     adjust_path,
     check_path,
@@ -18,15 +17,13 @@ from webapp.pages.visit.addresses import (
     setup_path,
     step_path,
 )
-from webapp.pages.visit.answering import NotKept, answer
+from webapp.pages.visit.answering import FINISHED, NotKept, answer, next_words, onward
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
-from webapp.pages.visit.dates import clock, day
 from webapp.pages.visit.forms import FormReader, Posted
-from webapp.pages.visit.next_page import next_words, onward
-from webapp.pages.visit.recording import FINISHED
 from webapp.pages.visit.visit import Visit, Visiting, new_form_id, see
 from webapp.setups.checks import CHECKS
-from webapp.setups.past.ending import Ending, Left, ending
+from webapp.setups.dates import clock, day
+from webapp.setups.past.report import Ending, Left, ending
 from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
 from webapp.store import setups as setup_store
 from webapp.store.errors import Finished

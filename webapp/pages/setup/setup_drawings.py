@@ -6,21 +6,38 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from webapp.drawings.board import BuzzMark, buzz_drawing
-from webapp.drawings.section import SectionString, cross_section
+from webapp.drawings.board.board import BuzzMark, buzz_drawing
+from webapp.drawings.board.section import SectionString, cross_section
+from webapp.drawings.reading.side import SideString, neck_side
 from webapp.drawings.shapes import Drawing
-from webapp.drawings.side import side_view
 from webapp.drawings.units import Units
 from webapp.setups.buzz_marks import StringBuzz
 from webapp.setups.case import Case
 from webapp.setups.checks import READ_CHECKS
-from webapp.setups.convert import STANDARD_HEIGHT, HeightWay, height_way, read_at, saddle_from
-from webapp.setups.geometry import neck_under, offset_mm, radius_mm
-from webapp.setups.slots import RELIEF, Slot, height_slot, nut_slot, string_label, string_numbers
-from webapp.setups.states import SlotState
-from webapp.setups.verdicts import Word
+from webapp.setups.geometry import (
+    STANDARD_HEIGHT,
+    HeightWay,
+    height_way,
+    neck_under,
+    offset_mm,
+    radius_mm,
+    read_at,
+    saddle_from,
+)
+from webapp.setups.slots import (
+    RELIEF,
+    Slot,
+    height_slot,
+    nut_slot,
+    string_label,
+    string_numbers,
+    strings_seen,
+)
+from webapp.setups.states import SlotState, Word
+from webapp.trade.words import RodType
 
-UNMEASURED_NOTE = "A dashed string is not measured yet."
+COMPUTED = "A dashed string with a figure is computed, not measured here."
+UNKNOWN = "A dashed string without a figure is not measured yet and stands at its target."
 # Where the bands are stated: the nut's gap over fret 1, heights over fret 12.
 BANDED_FRETS = (1, STANDARD_HEIGHT.gap)
 
@@ -41,10 +58,10 @@ def drawn(case: Case, fret: int, units: Units) -> Drawn:
     heights = _states(case, height_slot)
     across, what = (_states(case, nut_slot), "gap at the nut") if fret == 1 else (heights, "string height")
     strings = [_string(case, state, fret) for state in across]
-    computed = any(s.expected_mm is not None and s.gap_mm is None for s in strings)
+    computed = any(s.word is Word.EXPECTED for s in strings)
     return Drawn(
         section=_section(case, strings, fret, computed, units),
-        side=neck_side(case, units),
+        side=neck_beside(case, units),
         missing=_missing(case, across, what),
         computed=computed,
         measured_at=max(
@@ -85,12 +102,18 @@ def _string(case: Case, state: SlotState, fret: int) -> SectionString:
         label=string.note.rstrip("0123456789").replace("b", "♭").replace("#", "♯"),
         offset_mm=offset_mm(spec, number, fret),
         gauge_mm=string.gauge_mm,
-        gap_mm=value if measured else None,
+        gap_mm=value,
         target_low_mm=low,
         target_high_mm=high,
-        expected_mm=None if measured else value,
-        word=_short(state.verdict.word) if measured and fret in BANDED_FRETS else "",
+        word=_word(state, measured),
+        measured=measured,
     )
+
+
+def _word(state: SlotState, measured: bool) -> Word:
+    if measured:
+        return state.verdict.word
+    return Word.EXPECTED if _is_known(state) else Word.NOT_MEASURED
 
 
 def _read_here(state: SlotState, fret: int) -> bool:
@@ -98,10 +121,6 @@ def _read_here(state: SlotState, fret: int) -> bool:
     if fret in BANDED_FRETS:
         return True
     return state.reading is not None and height_way(state.reading) == HeightWay(STANDARD_HEIGHT.hold, fret)
-
-
-def _short(word: Word) -> str:
-    return word.value.removeprefix("a ")
 
 
 def _target(case: Case, number: int, fret: int) -> tuple[float, float]:
@@ -129,52 +148,65 @@ def _section(
     held = "open" if fret == 1 else "held at fret 1"
     away = computed and fret != STANDARD_HEIGHT.gap
     title = f"The strings over fret {fret}, {held}{', computed' if away else ''}"
-    drawing = cross_section(radius_mm(case.spec, fret), strings, fret=fret, title=title, units=units)
-    if not away:
-        return drawing
-    words = "A dashed string is computed from the heights at fret 12, not measured here."
-    if any(s.gap_mm is None and s.expected_mm is None for s in strings):
-        words += " One without a figure is not measured yet and stands at its target."
+    drawing = cross_section(
+        radius_mm(case.spec, fret),
+        strings,
+        fret=fret,
+        title=title,
+        rod=case.spec.rod.type is not RodType.NONE,
+        over_body=fret > case.spec.joint_fret,
+        left_handed=case.spec.left_handed,
+        units=units,
+    )
+    words = [
+        *([COMPUTED] if computed else []),
+        *([UNKNOWN] if any(s.gap_mm is None for s in strings) else []),
+    ]
     return replace(
         drawing,
-        note=drawing.note.replace(UNMEASURED_NOTE, words),
-        description=f"{drawing.description} {words}",
+        note=" ".join([drawing.note, *words]),
+        description=" ".join([drawing.description, *words]),
     )
 
 
-def neck_side(case: Case, units: Units) -> Drawing:
-    """The side view under the bass string."""
-    number = len(case.spec.strings)
-    state = _state(case, height_slot(number))
+def neck_beside(case: Case, units: Units) -> Drawing:
+    """The neck and its outer strings from the side; what nobody knows stands at the middle of its target."""
+    relief = () if case.relief_known else ("relief",)
+    outer = [_state(case, height_slot(number)) for number in (len(case.spec.strings), 1)]
+    unknown = [
+        f"height of the {string_label(case.spec, s.slot.string or 0)}" for s in outer if not _is_known(s)
+    ]
+    drawing = neck_side(
+        [_side_string(case, state) for state in outer],
+        case.relief_standard.frets,
+        left_handed=case.spec.left_handed,
+        units=units,
+    )
+    if not (relief or unknown):
+        return drawing
+    words = f"Not measured yet, drawn at target: {', '.join([*relief, *unknown])}."
+    return replace(drawing, note=words, description=f"{drawing.description} {words}")
+
+
+def _side_string(case: Case, state: SlotState) -> SideString:
+    number = state.slot.string or 0
     height = state.value if _is_known(state) else state.bands.target.middle
     neck = neck_under(case.spec, number, case.neck.curvature_per_mm)
     saddle_mm = saddle_from(neck, height, STANDARD_HEIGHT, case.nut_gap_mm(number))
-    name = string_label(case.spec, number)
-    drawing = side_view(
-        neck,
-        saddle_mm=saddle_mm,
-        relief_frets=case.relief_standard.frets,
-        title=f"The neck from the side, under the {name}",
-        units=units,
-    )
-    targets = [
-        *(() if case.relief_known else ("relief",)),
-        *(() if _is_known(state) else (f"height of the {name}",)),
-    ]
-    if not targets:
-        return drawing
-    words = f"Not measured yet, drawn at target: {', '.join(targets)}."
-    return replace(drawing, note=f"{drawing.note} {words}", description=f"{drawing.description} {words}")
+    return SideString(string_label(case.spec, number), neck, saddle_mm)
 
 
 def buzz_plan(case: Case, buzzes: Sequence[StringBuzz]) -> Drawing:
     """The board with the notes that buzzed."""
-    labels = [string_label(case.spec, n).replace(" string", "") for n in string_numbers(case.spec)]
+    seen = strings_seen(case.spec)
+    labels = [string_label(case.spec, n).replace(" string", "") for n in seen]
+    rows = {number: row for row, number in enumerate(reversed(seen), 1)}
     # The instrument may have been described anew with fewer strings or frets since.
     marks = [
-        BuzzMark(b.number, fret)
+        BuzzMark(rows[b.number], fret)
         for b in buzzes
         for fret in b.frets
-        if fret <= case.spec.fret_count and b.number <= len(labels)
+        if fret <= case.spec.fret_count and b.number in rows
     ]
-    return buzz_drawing(case.spec.scale_bass_mm, case.spec.fret_count, labels, marks)
+    dotted = case.spec.radius_nut_mm is not None
+    return buzz_drawing(case.spec.scale_bass_mm, case.spec.fret_count, labels, marks, dotted=dotted)

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from webapp.pages.visit.forms import FormReader, count_of
-from webapp.setups.advice import Advice
 from webapp.setups.case import Case
-from webapp.setups.journal import CREAKS, NO_ROOM, WILL_NOT_MOVE, Entry, EntryKind, Part, Turn
-from webapp.setups.say import Say
+from webapp.setups.journal import CREAKS, NO_ROOM, WILL_NOT_MOVE, Entry, EntryKind, Part, Turn, turn_detail
+from webapp.setups.say import VERBS, Say, turn_words
 from webapp.setups.slots import Slot
-from webapp.setups.turn_words import VERBS, turn_detail, turn_words
+from webapp.setups.states import Advice
 
 # Eighths of a turn a player may log at once: up to five whole turns.
 AMOUNTS = tuple(range(1, 41))

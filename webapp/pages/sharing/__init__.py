@@ -1,4 +1,4 @@
 """Links by which others may look at one report or one history.
 
-`linking` is for every subject that hands out a link.
+Nothing here is imported by another subject.
 """

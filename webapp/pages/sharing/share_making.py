@@ -8,14 +8,12 @@ from datetime import datetime, timedelta
 
 from fastapi import APIRouter, HTTPException, Response
 
-from webapp.pages.sharing.linking import Link, link_to
-from webapp.pages.visit.addresses import instrument_path, setup_path
+from webapp.pages.visit.addresses import Link, instrument_path, link_to, setup_path
 from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.case_loading import load_instrument, load_setup
-from webapp.pages.visit.dates import clock, day
 from webapp.pages.visit.forms import FormReader, Posted
-from webapp.pages.visit.keyring import secret_of
-from webapp.pages.visit.visit import Visit, Visiting, see
+from webapp.pages.visit.visit import Visit, Visiting, secret_of, see
+from webapp.setups.dates import clock, day
 from webapp.store import rates, setups, shares
 from webapp.store.engine import Session
 from webapp.store.shares import AT_MOST, TooMany

@@ -12,9 +12,8 @@ from fastapi.responses import Response
 
 from webapp.pages.history.history import Skip, history_page, series_page
 from webapp.pages.setup.report import report_page
-from webapp.pages.visit.keyring import caller
-from webapp.pages.visit.visit import Onlooker
-from webapp.physics.lengths import Unit
+from webapp.pages.visit.visit import Onlooker, caller
+from webapp.physics.numbers import Unit
 from webapp.store import benches, rates, shares
 from webapp.store.engine import Session, reading, writing
 from webapp.store.tables import Share

@@ -7,20 +7,20 @@ from dataclasses import dataclass
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.drawings.clearance_side import DrawnSwing, FrettedString, clearance_side
+from webapp.drawings.board.clearance_map import clearance_map_drawing
+from webapp.drawings.board.clearance_side import DrawnSwing, FrettedString, clearance_side
 from webapp.drawings.shapes import Drawing
 from webapp.drawings.units import units_for
+from webapp.pages.visit.case_loading import Closer, load_closer
 from webapp.pages.visit.forms import FormReader
-from webapp.pages.visit.instrument_now import Closer, load_closer
 from webapp.pages.visit.visit import Visit, Visiting
 from webapp.setups.slots import string_label, string_numbers
-from webapp.setups.string_setting import StringSetting, setting_of
+from webapp.setups.strings.string_setting import setting_of
 from webapp.setups.tryout.clearance_map import (
     ClearanceMap,
     NamedSwing,
     OverFret,
     Rest,
-    Room,
     clearance_map,
     default_touch,
     named_swing,
@@ -30,19 +30,7 @@ from webapp.setups.tryout.clearance_map import (
 
 router = APIRouter()
 
-# A cell of the map is one letter of a class name: the page carries about 300 of them.
-CELL_CLASS = {Room.TOUCHES: "t", Room.CLOSE: "k", Room.CLEAR: "c"}
 FIRST_FRET = 5
-
-
-@dataclass(frozen=True)
-class Cell:
-    """One square of the map: where it leads, what it says, and its mark."""
-
-    over: int
-    mark: str
-    words: str
-    here: bool
 
 
 @dataclass(frozen=True)
@@ -54,11 +42,10 @@ class ClearancePage:
     number: int
     touch: NamedSwing
     fretted: int
-    place: OverFret
-    asked: bool
     map: ClearanceMap
     rests: tuple[Rest, ...]
     drawing: Drawing
+    map_drawing: Drawing
 
     @property
     def path(self) -> str:
@@ -77,6 +64,11 @@ class ClearancePage:
     def held(self) -> str:
         """Where the string is held, in words."""
         return held(self.fretted)
+
+    @property
+    def place(self) -> OverFret:
+        """What the held note meets first."""
+        return self.map.tightest(self.fretted)
 
     @property
     def open_place(self) -> OverFret | None:
@@ -101,26 +93,6 @@ class ClearancePage:
         """How much harder a pluck would touch where it is close."""
         return round((self.map.close_times - 1) * 100)
 
-    def count(self, room: str) -> int:
-        return len(self.map.of_room(Room(room)))
-
-    @property
-    def cells(self) -> tuple[tuple[Cell, ...], ...]:
-        """The map, one row for each fretted note."""
-        return tuple(
-            tuple(self._cell(place) for place in self.map.row(fretted)) for fretted in self.map.starts
-        )
-
-    def _cell(self, place: OverFret) -> Cell:
-        here = self.asked and place == self.place
-        return Cell(place.over, CELL_CLASS[place.room], self._short(place), here)
-
-    def _short(self, place: OverFret) -> str:
-        length = self.closer.case.say.length
-        left = f"{length(place.left_mm)} left" if place.left_mm >= 0 else f"{length(-place.left_mm)} short"
-        where = f"{place.fretted or 'open'} over {place.over}"
-        return f"{where}: gap {length(place.gap_mm)}, {left}, {place.room.value}"
-
 
 @router.get("/instruments/{instrument_id}/clearance")
 def show(
@@ -128,11 +100,10 @@ def show(
     visit: Visiting,
     string: str = "",
     fret: str = "",
-    over: str = "",
     touch: str = "",
 ) -> Response:
     closer = load_closer(visit, instrument_id)
-    page = build(visit, closer, FormReader({"string": string, "fret": fret, "over": over, "touch": touch}))
+    page = build(visit, closer, FormReader({"string": string, "fret": fret, "touch": touch}))
     return visit.render("pages/tryout/clearance.html", page, page.form.status)
 
 
@@ -144,20 +115,21 @@ def build(visit: Visit, closer: Closer, form: FormReader) -> ClearancePage:
     touch = named_swing(case, number, read_touch(closer, form))
     found = clearance_map(setting, touch.swing, case.trade.swing.close_times)
     fretted = _whole(form, "fret", found.starts[0], found.starts[-1], "The fret to hold", FIRST_FRET)
-    asked = bool(form.raw("over"))
-    tightest = found.tightest(fretted).over
-    over = _whole(form, "over", fretted + 1, found.fret_count, "The fret to look over", tightest)
     return ClearancePage(
         closer=closer,
         form=form,
         number=number,
         touch=touch,
         fretted=fretted,
-        place=found.place(fretted, over),
-        asked=asked and form.ok,
         map=found,
         rests=rests_on(case, setting),
-        drawing=_drawing(visit, closer, found, touch, fretted, over),
+        drawing=_side(visit, closer, found, touch, fretted),
+        map_drawing=clearance_map_drawing(
+            found,
+            fretted,
+            f"{string_label(case.spec, number)}, {touch.label} touch: every note over every fret ahead",
+            units_for(visit.unit.value),
+        ),
     )
 
 
@@ -182,17 +154,14 @@ def _whole(form: FormReader, name: str, low: int, high: int, what: str, usual: i
     return usual if found is None else found
 
 
-def _drawing(
-    visit: Visit, closer: Closer, found: ClearanceMap, touch: NamedSwing, fretted: int, over: int
-) -> Drawing:
+def _side(visit: Visit, closer: Closer, found: ClearanceMap, touch: NamedSwing, fretted: int) -> Drawing:
     setting = found.setting
     swings = [DrawnSwing(s.key, s.label, s.swing.mm) for s in named_swings(closer.case, setting.number)]
     return clearance_side(
-        fretted_string(setting, fretted),
+        FrettedString(setting.neck, setting.saddle_mm, setting.nut_mm, fretted, setting.pluck_mm),
         swings,
         chosen=touch.key,
-        over=over,
-        touched=[p.over for p in found.row(fretted) if p.room is Room.TOUCHES],
+        over=found.tightest(fretted).over,
         title=f"The {string_label(closer.case.spec, setting.number)} {held(fretted).lower()}, from the side",
         units=units_for(visit.unit.value),
     )
@@ -201,8 +170,3 @@ def _drawing(
 def held(fretted: int) -> str:
     """'Fretted at 5', or 'Open'."""
     return f"Fretted at {fretted}" if fretted else "Open"
-
-
-def fretted_string(setting: StringSetting, fretted: int) -> FrettedString:
-    """The string as the drawing needs it."""
-    return FrettedString(setting.neck, setting.saddle_mm, setting.nut_mm, fretted, setting.pluck_mm)

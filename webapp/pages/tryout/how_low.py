@@ -8,8 +8,8 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.tryout.clearance import read_touch
+from webapp.pages.visit.case_loading import Closer, load_closer
 from webapp.pages.visit.forms import FormReader
-from webapp.pages.visit.instrument_now import Closer, load_closer
 from webapp.pages.visit.visit import Visit, Visiting
 from webapp.setups.slots import string_label
 from webapp.setups.tryout.clearance_map import MEASURED, rests_on, touch_label

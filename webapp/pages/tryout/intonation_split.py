@@ -8,15 +8,14 @@ from fastapi import APIRouter, HTTPException
 from fastapi.responses import Response
 
 from webapp.pages.visit.addresses import setup_path
-from webapp.pages.visit.answering import answer
+from webapp.pages.visit.answering import answer, recorded
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
-from webapp.pages.visit.recording import recorded
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.checks.intonation import Intonation
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.slots import string_label, string_numbers, tuned_slot
-from webapp.setups.strings.starting_place import StartingPlace, starting_places
+from webapp.setups.strings.string_setting import StartingPlace, starting_places
 from webapp.setups.tryout.intonation_split import SPLIT_FRETS, Split, current_readings, split_of
 
 router = APIRouter()

@@ -9,14 +9,14 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.visit.answering import answer
+from webapp.pages.visit.case_loading import Closer, load_closer
 from webapp.pages.visit.forms import FormReader, Posted
-from webapp.pages.visit.instrument_now import Closer, load_closer
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.physics.mixture import NINETY
 from webapp.setups.case import Case
-from webapp.setups.convert import STANDARD_HEIGHT, HeightWay
+from webapp.setups.geometry import STANDARD_HEIGHT, HeightWay
 from webapp.setups.slots import slot_label, string_label, string_numbers
-from webapp.setups.string_setting import setting_of
+from webapp.setups.strings.string_setting import setting_of
 from webapp.setups.tryout.clearance_map import Rest, rests_on
 from webapp.setups.tryout.touch_test import (
     BoardSays,
@@ -102,7 +102,6 @@ def show(instrument_id: str, visit: Visiting) -> Response:
 def send(instrument_id: str, visit: Visiting, form: Posted) -> Response:
     """Keep the swing that was found, or forget the one there is."""
     closer = load_closer(visit, instrument_id)
-    visit.remember_unit(form.unit("clean", visit.unit))
 
     def keep(spec: InstrumentSpec) -> Response:
         if spec != closer.instrument.spec:

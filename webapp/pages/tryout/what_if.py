@@ -9,13 +9,12 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from webapp.pages.tryout.clearance import read_touch
+from webapp.pages.visit.case_loading import Closer, load_closer
 from webapp.pages.visit.forms import FormReader
-from webapp.pages.visit.instrument_now import Closer, load_closer
 from webapp.pages.visit.visit import Visit, Visiting
-from webapp.physics.lengths import Length
-from webapp.physics.numbers import say_number
+from webapp.physics.numbers import Length, say_number
 from webapp.setups.slots import string_label
-from webapp.setups.string_setting import settings_of
+from webapp.setups.strings.string_setting import settings_of
 from webapp.setups.strings.tension import kgf, sets_for, tunings_for
 from webapp.setups.tryout.clearance_map import MEASURED, rests_on, touch_label
 from webapp.setups.tryout.what_if import Change, StringOutcome, WhatIf, what_if

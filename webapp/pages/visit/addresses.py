@@ -1,11 +1,19 @@
-"""Addresses of the pages of a setup."""
+"""Addresses of pages, and whole links that are handed to others."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from ipaddress import ip_address
+
+from fastapi import Request
+from markupsafe import Markup
+
+from webapp.drawings.qr import qr_svg
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.slots import RELIEF
 from webapp.setups.states import Act, Step
 from webapp.trade.words import Check
+from webapp.web.state import state
 
 # The question that has no place of its own: whether the neck is let to rest.
 REST = "rest"
@@ -18,6 +26,11 @@ def instrument_path(instrument_id: str) -> str:
 def setup_path(setup_id: str, *rest: str) -> str:
     """A setup's own page, or one below it."""
     return "/".join((f"/setups/{setup_id}", *rest))
+
+
+def tools_path(setup_id: str) -> str:
+    """Where the tools at hand are told, on the way through a setup."""
+    return f"/tools?setup={setup_id}"
 
 
 def check_path(setup_id: str, check: Check) -> str:
@@ -53,3 +66,39 @@ def step_path(setup_id: str, step: Step) -> str:
         return read_path(setup_id, place) if step.act is Act.MEASURE else adjust_path(setup_id, place)
     page = REST if step.act is Act.REST else question_name(step.place)
     return setup_path(setup_id, "ask", page)
+
+
+@dataclass(frozen=True)
+class Link:
+    """`alone` when only this computer can open it as Benchside runs now."""
+
+    url: str
+    qr: Markup
+    alone: bool
+
+
+def link_to(request: Request, path: str) -> Link:
+    """The whole link to a path of ours, by the address at which others reach this Benchside."""
+    settings = state(request).settings
+    address = _address(request)
+    url = f"{address}{path.lstrip('/')}"
+    # Drawn by us from our own address, so it may stand in the page as it is.
+    return Link(url, Markup(qr_svg(url)), not settings.hosted and _is_here(address))
+
+
+def _address(request: Request) -> str:
+    settings = state(request).settings
+    if settings.hosted:
+        return settings.address
+    asked = str(request.base_url)
+    reached = settings.phone_addresses()
+    # Who asks from this computer itself names it by an address that is good nowhere else.
+    return reached[0] if reached and _is_here(asked) else asked
+
+
+def _is_here(address: str) -> bool:
+    name = address.split("//", 1)[-1].rstrip("/").rpartition(":")[0].strip("[]") or address
+    try:
+        return ip_address(name).is_loopback
+    except ValueError:
+        return name == "localhost"

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import cached_property, lru_cache
 
+from webapp.pages.visit.addresses import instrument_path
 from webapp.pages.visit.visit import Onlooker
 from webapp.setups.assess import assess_case
+from webapp.setups.belief.fold import SAME_SITTING_HOURS
 from webapp.setups.case import Case
-from webapp.setups.journal import Journal, Part
-from webapp.setups.lesson import LessonSheet
-from webapp.setups.lessons.lesson_text import notes_html
-from webapp.setups.quick import joined
+from webapp.setups.dates import day
+from webapp.setups.journal import EntryKind, Journal, Part, joined
+from webapp.setups.lesson import LessonSheet, notes_html
+from webapp.setups.say import capital
+from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.states import Assessment
+from webapp.setups.tryout.clearance_map import touch_keys, touch_label
 from webapp.store import instruments, lessons, setups
 from webapp.store.engine import Session
 from webapp.store.instruments import InstrumentRow
@@ -92,12 +96,21 @@ class LoadedSetup:
 
     @cached_property
     def case(self) -> Case:
-        """With the journals of the setups that began before this one, oldest first. A finished one stays as
-        it was when it was finished, however unsure the seasons make of it since.
+        """With the journals of the setups that began before this one, oldest first. What was done just before
+        a setup, in a quick check, belongs to it. A finished one stays as it was when it was finished, however
+        unsure the seasons make of it since.
         """
         visit, targets = self.visit, self.lesson.targets if self.lesson else None
-        earlier, at = self.past.before(self.row), self.finished_at or self.visit.now
-        return Case(self.spec, visit.trade, self.journal, at, visit.say, earlier, targets)
+        earlier, journal = self.past.before(self.row), self.journal
+        if earlier and earlier[-1].is_quick and not self.quick and self._follows(earlier[-1]):
+            earlier, journal = earlier[:-1], joined((earlier[-1], journal))
+        at = self.finished_at or visit.now
+        return Case(self.spec, visit.trade, journal, at, visit.say, earlier, targets)
+
+    def _follows(self, quick: Journal) -> bool:
+        """Whether this was begun in the same sitting as what is in that journal."""
+        since = self.started_at - max(entry.at for entry in quick.entries)
+        return since < timedelta(hours=SAME_SITTING_HOURS)
 
     @cached_property
     def assessment(self) -> Assessment:
@@ -185,11 +198,12 @@ def _alike(then: InstrumentSpec, now: InstrumentSpec) -> bool:
 
 
 def _instrument(row: InstrumentRow) -> LoadedInstrument:
-    return LoadedInstrument(row, _described(row.spec_json))
+    return LoadedInstrument(row, described(row.spec_json))
 
 
 @lru_cache(maxsize=512)
-def _described(spec_json: str) -> InstrumentSpec:
+def described(spec_json: str) -> InstrumentSpec:
+    """A description as it is kept."""
     return InstrumentSpec.model_validate_json(spec_json)
 
 
@@ -203,3 +217,50 @@ def _lesson(session: Session, visit: Onlooker, row: SetupRow) -> str:
 @lru_cache(maxsize=64)
 def _sheet(sheet_json: str) -> LessonSheet:
     return LessonSheet.model_validate_json(sheet_json)
+
+
+@dataclass(frozen=True)
+class Closer:
+    """The newest description, and all that was ever read of it."""
+
+    instrument: LoadedInstrument
+    case: Case
+
+    @property
+    def id(self) -> str:
+        return self.instrument.id
+
+    @property
+    def name(self) -> str:
+        return self.instrument.spec.name
+
+    @property
+    def path(self) -> str:
+        return instrument_path(self.id)
+
+    @property
+    def read_on(self) -> str:
+        """The day of the newest reading; empty where nothing was read."""
+        read = [entry.at for entry in self.case.journal.live if entry.kind is EntryKind.READING]
+        return day(max(read)) if read else ""
+
+    @property
+    def strings(self) -> tuple[tuple[str, str], ...]:
+        """Strings to choose from, bass side first."""
+        spec = self.case.spec
+        return tuple((str(n), string_label(spec, n)) for n in string_numbers(spec))
+
+    @property
+    def touches(self) -> tuple[tuple[str, str], ...]:
+        """Touches to choose from."""
+        return tuple((key, capital(touch_label(key))) for key in touch_keys(self.case))
+
+
+def load_closer(visit: Onlooker, instrument_id: str) -> Closer:
+    """The instrument with its newest readings; 404 where this bench has none such.
+
+    A finished setup was judged by the description of its day; here the newest one counts, so that a touch
+    found since is used. Readings of a board with other frets or strings say nothing about this one.
+    """
+    instrument = load_instrument(visit, instrument_id)
+    return Closer(instrument, standing_case(visit, instrument, load_setups(visit, instrument_id)))

@@ -10,12 +10,11 @@ import pytest
 
 from tests.pages.conftest import Player
 from webapp.pages.instrument.description_fields import FIELDS, PLAIN_FIELDS, offered
-from webapp.pages.instrument.description_values import form_values
+from webapp.pages.instrument.description_reading import form_values
 from webapp.pages.lessons.lesson_form import LessonFormPage
-from webapp.pages.visit.fields import Field
-from webapp.pages.visit.forms import FormReader
-from webapp.physics.lengths import Length
-from webapp.setups.lessons.rows import checks_of
+from webapp.pages.visit.forms import Field, FormReader
+from webapp.physics.numbers import Length
+from webapp.setups.lessons.lesson_file import checks_of
 from webapp.trade.content import Trade
 
 
@@ -31,7 +30,7 @@ def stands_on(page: str, field: Field) -> bool:
 
 @pytest.mark.parametrize("kind", ["bass_4_34", "electric_6_posts", "classical_6"])
 def test_every_field_of_the_instrument_stands_on_its_form(player: Player, trade: Trade, kind: str) -> None:
-    page = player.get(f"/instruments/new?kind={kind}").text
+    page = player.get(f"{player.make(kind)}/edit").text
     plucked_only = not trade.ranges.families[trade.kinds[kind].family].pickups
     wanted = [f for f in FIELDS.values() if not (plucked_only and f.name.startswith("pickup_"))]
     assert len(wanted) > 20
