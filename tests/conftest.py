@@ -7,6 +7,7 @@ import gc
 import os
 import re
 import shutil
+import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,8 +21,9 @@ from webapp.store.engine import connect, open_store
 from webapp.trade.content import load_trade
 from webapp.web.settings import assets
 
-# Servers are started by the dozen; each would compile the whole app anew.
+# Servers are started by the dozen, and every process of a run reads all tests: each would compile them anew.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 # Thousands of small databases, each written a few times: memory will do for a disk.
 MEMORY = Path("/dev/shm")
 if os.access(MEMORY, os.W_OK):
@@ -34,7 +36,13 @@ NEEDS_NAME = ("published", "library", "memory")
 # or the number of a standard.
 YEAR = re.compile(r"\b(1[5-9]|20)\d\d\b")
 STANDARD = re.compile(r"\b(ISO|IEC|EN|ASTM|ASME)(/IEC)? [A-Z]?\d")
-LONG_FOLDERS = ("browser", "faults", "command", "trial")
+# The files and folders that take longest, the longest first: a process that began one of them last would keep
+# the whole run waiting.
+LONGEST = (
+    "browser/test_every_page.py", "browser/", "trial/", "command/", "faults/", "test_routes_access.py",
+    "setups/seasons/test_season_trial.py", "pages/lessons/", "pages/setup/", "setups/test_walk.py",
+    "test_forms_fuzz.py", "pages/", "store/", "benchmarks/", "test_layers.py", "physics/", "setups/invented/",
+)  # fmt: skip
 NO_CHROMIUM = "no Chromium was found"
 NO_POSTGRES = "no PostgreSQL for the tests"
 # What the last lines say of the tests that were skipped for one of these reasons.
@@ -49,7 +57,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     faults = [fault for item in items for fault in faults_of(item)]
     if faults:
         raise pytest.UsageError("\n".join(faults))
-    items.sort(key=lambda item: not _is_long(item))
+    items.sort(key=_place_in_line)
 
 
 def pytest_collection_finish() -> None:
@@ -58,9 +66,10 @@ def pytest_collection_finish() -> None:
     gc.freeze()
 
 
-def _is_long(item: pytest.Item) -> bool:
-    """Whole files go to one process each, so those that start servers and browsers must not come last."""
-    return item.path.relative_to(TESTS).parts[0] in LONG_FOLDERS
+def _place_in_line(item: pytest.Item) -> int:
+    """Whole files go to one process each: the small ones come last, and fill up what is left."""
+    path = item.path.relative_to(TESTS).as_posix()
+    return next((n for n, start in enumerate(LONGEST) if path.startswith(start)), len(LONGEST))
 
 
 def faults_of(item: pytest.Item) -> list[str]:

@@ -14,6 +14,7 @@ from typing import Any
 
 from sqlalchemy import URL, Engine, create_engine, make_url, text
 
+from tests.forked import PATIENCE_S
 from webapp.store.engine import connect, open_store
 from webapp.store.postgres import DRIVER
 from webapp.store.tables import Base
@@ -89,7 +90,7 @@ class Server:
     def _pg_ctl(self, *arguments: str) -> None:
         subprocess.run(
             [self._server.bin_path / "pg_ctl", "-w", "-D", self._server.pgdata, *arguments],
-            check=True, capture_output=True, timeout=30, user=self._server.system_user,
+            check=True, capture_output=True, timeout=PATIENCE_S, user=self._server.system_user,
         )  # fmt: skip
 
 

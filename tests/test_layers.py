@@ -27,7 +27,7 @@ LAYERS = {
     "command": {"app", "pages", "web", "store", "drawings", *SUMS},
 }
 # Inside setups: the belief stands on these alone, and nothing that is believed knows how it is judged.
-UNDER_THE_BELIEF = {"belief", "convert", "geometry", "journal", "slots"}
+UNDER_THE_BELIEF = {"belief", "geometry", "journal", "slots"}
 # Who still names a check's own module, where CHECKS and READ_CHECKS could be asked. It may only get shorter.
 NAME_A_CHECKS_MODULE = {
     "setups/assess.py", "setups/buzz/evidence.py", "setups/buzz/weigh.py", "setups/tryout/how_low.py",

@@ -165,6 +165,8 @@ TABLE: dict[str, Answers] = {
     "GET /shares/{share_id}": page(),
     "POST /shares/{share_id}/revoke": form(303),
     "GET /static/{file}": OPEN_PAGE,
+    "GET /tools": page(other_key=200),
+    "POST /tools": form(303, other_key=303),
     "POST /units": form(other_key=422),
 }
 

@@ -25,10 +25,10 @@ from urllib.parse import urlencode
 
 import webapp
 from tests.benchmarks.floor import KEPT, PREFIX
-from tests.forked import free_port
+from tests.forked import PATIENCE_S, free_port
 from tests.pages.years import put_on
 from webapp.command.demo import fill
-from webapp.store import benches, instances, instruments, keys, setups
+from webapp.store import benches, instruments, keys, setups
 from webapp.store.engine import Engine, open_store, writing
 from webapp.trade.content import load_trade
 from webapp.web.settings import assets
@@ -59,13 +59,17 @@ class Seat:
     wire: http.client.HTTPConnection = field(init=False)
 
     def __post_init__(self) -> None:
-        self.wire = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
+        self.wire = http.client.HTTPConnection("127.0.0.1", self.port, timeout=PATIENCE_S)
 
     def ask(
         self, method: str, path: str, body: bytes = b"", more: dict[str, str] | None = None
     ) -> tuple[int, http.client.HTTPMessage, bytes]:
         """One question and its whole answer, on the wire that is open already, as a browser's."""
-        headers = {"Cookie": self.cookie, "Accept-Encoding": "gzip", "Origin": f"http://127.0.0.1:{self.port}"}
+        headers = {
+            "Cookie": self.cookie,
+            "Accept-Encoding": "gzip",
+            "Origin": f"http://127.0.0.1:{self.port}",
+        }
         if method == "POST":
             headers["Content-Type"] = "application/x-www-form-urlencoded"
         self.wire.request(method, path, body or None, headers | (more or {}))
@@ -103,7 +107,7 @@ def furnish(folder: Path, port: int, readings: int) -> Seat:
     fill(engine, trade, now)
     with writing(engine) as session:
         bench = benches.get_or_create_local_bench(session).id
-        cookie = f"benchside_{instances.get_or_make(session).id}={keys.make_key(session, bench, 'A', now)}"
+        cookie = f"benchside_{benches.get_or_make(session).id}={keys.make_key(session, bench, 'A', now)}"
         seat = Seat(port, cookie, card=instruments.list_all(session, bench)[0].id)
         spec = trade.kinds["electric_6"].spec.model_dump_json()
         for number in range(FRESH_SETUPS):
@@ -130,15 +134,15 @@ def served(folder: Path, port: int) -> Iterator[None]:
         yield
     finally:
         process.send_signal(signal.SIGINT)
-        process.wait(10)
+        process.wait(PATIENCE_S)
 
 
 def _wait_for(port: int, process: subprocess.Popen[bytes]) -> None:
     """Until it answers anything at all."""
-    until = time.monotonic() + 30
+    until = time.monotonic() + PATIENCE_S
     while time.monotonic() < until and process.poll() is None:
         try:
-            wire = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
+            wire = http.client.HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)
             wire.request("GET", "/static/icon.svg")
             assert wire.getresponse().status == 200
             return
@@ -164,10 +168,10 @@ def start_s(folder: Path) -> float:
     command = [sys.executable, "-m", "webapp", "--no-browser", "--data", str(folder), "--port", str(port)]
     process = subprocess.Popen(command, cwd=TOP, stdout=subprocess.DEVNULL)
     try:
-        until = time.monotonic() + 30
+        until = time.monotonic() + PATIENCE_S
         while time.monotonic() < until and process.poll() is None:
             try:
-                wire = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
+                wire = http.client.HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)
                 wire.request("GET", "/")
                 wire.getresponse().read()
                 return time.perf_counter() - began
@@ -176,7 +180,7 @@ def start_s(folder: Path) -> float:
         raise RuntimeError("it did not start")
     finally:
         os.kill(process.pid, signal.SIGINT)
-        process.wait(10)
+        process.wait(PATIENCE_S)
 
 
 def measure(runs: int, readings: int, demo: Path | None = None) -> dict[str, tuple[str, float]]:

@@ -16,7 +16,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.setups.journals import GUITAR, Bench
 from webapp.setups.case import Case
-from webapp.setups.string_setting import settings_of
+from webapp.setups.strings.string_setting import settings_of
 from webapp.setups.tryout.clearance_map import OWN
 from webapp.setups.tryout.what_if import Change, WhatIf, clean_swings, what_if
 from webapp.trade.spec import OwnSwing

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from tests.browser.support import Complaints, NewPage, Server
 from tests.conftest import NO_CHROMIUM
@@ -26,6 +26,9 @@ ARGUMENTS = [
     "--disable-quic",
 ]
 PHONE = {"width": 390, "height": 844}
+# What is to be seen on a page is waited for as long as a person would wait; it fails no sooner.
+PATIENCE_MS = 30_000
+expect.set_options(timeout=PATIENCE_MS)
 REQUIRED = os.environ.get("BENCHSIDE_BROWSER") == "required"
 
 
@@ -88,7 +91,7 @@ def new_page(browser: Browser, complaints: Complaints) -> Iterator[NewPage]:
     def open_page(server: Server, *, javascript: bool = True, keyed: bool = True, **options: object) -> Page:
         settings: dict[str, object] = {"viewport": PHONE, **options}
         context = browser.new_context(base_url=server.url, java_script_enabled=javascript, **settings)  # type: ignore[arg-type]
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)
         if keyed:
             for name, value in server.cookies().items():

@@ -74,11 +74,12 @@ class Player:
         self.page.goto("/")
         self.reads("Nothing on the bench yet")
         self.follow("Add an instrument")
-        self.sees("Which kind is it?")
-        self.page.get_by_role("link", name="Bass, 4 strings, 34 in").click()
         self.sees("New instrument")
         self.field("Name").fill(name)
+        self.page.get_by_label("Which kind is it?").select_option("bass_4_34")
         self.press("Save instrument")
+        self.sees("Is yours like this?")
+        self.follow(name)
         self.sees(name)
 
     def get_ready(self) -> None:

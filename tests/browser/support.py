@@ -13,7 +13,7 @@ from pathlib import Path
 from playwright.sync_api import ConsoleMessage, Page, Request, Response
 
 from tests.forked import started, stop, wait_until_it_answers
-from webapp.store import benches, instances, keys
+from webapp.store import benches, keys
 from webapp.store.engine import connect, writing
 
 NewPage = Callable[..., Page]
@@ -52,7 +52,7 @@ class Server:
         with writing(engine) as session:
             bench = benches.get_or_create_local_bench(session).id
             secret = keys.make_key(session, bench, "A test", datetime.now(UTC))
-            name = f"benchside_{instances.get_or_make(session).id}"
+            name = f"benchside_{benches.get_or_make(session).id}"
         engine.dispose()
         return {name: secret}
 

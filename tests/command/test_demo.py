@@ -10,8 +10,9 @@ from sqlalchemy import Engine
 
 from tests.store.kept_entries import kept_entries
 from webapp.command.demo import fill
+from webapp.setups.air_log.daily import DailyAir
 from webapp.setups.assess import assess
-from webapp.setups.invented.story import demo_air, tell
+from webapp.setups.invented.story import Story, demo_air, tell
 from webapp.setups.journal import Entry, Journal
 from webapp.setups.slots import parse_slot
 from webapp.setups.states import Act, Assessment
@@ -20,6 +21,7 @@ from webapp.store.air_log import days as air
 from webapp.store.engine import connect, reading
 from webapp.store.setups import SetupRow
 from webapp.trade.content import Trade, load_trade
+from webapp.trade.demo import DemoInstrument
 from webapp.trade.spec import InstrumentSpec
 from webapp.web.settings import assets
 
@@ -31,6 +33,24 @@ Told = list[tuple[InstrumentSpec, SetupRow, list[Entry]]]
 @pytest.fixture(scope="module")
 def trade() -> Trade:
     return load_trade(assets().content)
+
+
+_STORIES: dict[str, Story] = {}
+
+
+def told_once(trade: Trade, told: DemoInstrument, daily: DailyAir, now: datetime) -> Story:
+    """A story takes a second to tell; that it always comes out the same, tests/setups/invented holds."""
+    name = f"{told.model_dump_json()} {now}"
+    if name not in _STORIES:
+        _STORIES[name] = tell(trade, told, daily, now)
+    return _STORIES[name]
+
+
+@pytest.fixture(scope="module", autouse=True)
+def each_told_once() -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("webapp.command.demo.tell", told_once)
+        yield
 
 
 @pytest.fixture(scope="module")
@@ -70,7 +90,7 @@ def test_the_story_is_told_once_and_whole(filled: Engine, trade: Trade) -> None:
     fill(filled, trade, NOW)
     assert kept(filled) == first and days_of_air(filled) == air_kept
     daily = demo_air(trade, NOW)
-    stories = [tell(trade, told, daily, NOW) for told in trade.demo.instrument]
+    stories = [told_once(trade, told, daily, NOW) for told in trade.demo.instrument]
     assert len(first) == sum(len(story.setups) for story in stories)
     entries_told = [entry for story in stories for one in story.setups for entry in one.entries]
     assert sum(len(rows) for _, _, rows in first) == len(entries_told)

@@ -15,7 +15,7 @@ from tests.command.typed import refused, running, said_by
 from tests.forked import PATIENCE_S, free_port
 from webapp.command.arguments import read_command
 from webapp.command.keys import look_after
-from webapp.store import benches, instances, keys, ways_in
+from webapp.store import benches, keys, ways_in
 from webapp.store.engine import open_store, reading, writing
 from webapp.store.tables import Bench
 from webapp.web.settings import Settings
@@ -49,7 +49,7 @@ def folder(tmp_path: Path) -> Path:
     """The data of a hosted Benchside that is stopped, with two benches."""
     engine = open_store(Settings(tmp_path).database)
     with writing(engine) as session:
-        instances.served_at(session, f"https://{NAME}/", hosted=True)
+        benches.served_at(session, f"https://{NAME}/", hosted=True)
         for _ in range(2):
             bench_id = benches.make(session, NOW)
             keys.make_key(session, bench_id, "Phone", NOW - timedelta(days=3))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import signal
 import sqlite3
+from datetime import UTC, datetime
 from pathlib import Path
 
 import httpx
@@ -15,7 +16,8 @@ from tests.command.typed import ended, refused, running, said_by
 from tests.forked import PATIENCE_S, free_port, stop
 from tests.postgres import Server
 from webapp.command.arguments import read_command
-from webapp.store.engine import connect
+from webapp.store import backups, benches, instruments
+from webapp.store.engine import connect, open_store, writing
 from webapp.store.upkeep.move import digests
 from webapp.web.settings import Settings
 
@@ -70,6 +72,40 @@ def unit(database: Path) -> str:
         return str(connection.execute("SELECT unit FROM bench").fetchone()[0])
     finally:
         connection.close()
+
+
+@pytest.mark.parametrize("left", [None, b""])
+def test_where_the_data_is_gone_and_a_copy_is_there_it_asks(tmp_path: Path, left: bytes | None) -> None:
+    folder, database = tmp_path / "data", tmp_path / "data" / "bench.sqlite3"
+    engine = open_store(prepared(database))
+    with writing(engine) as session:
+        instruments.add(session, benches.get_or_create_local_bench(session).id, "f", "{}")
+    engine.dispose()
+    copy = backups.make(database, datetime.now(UTC), "daily")
+    database.unlink()
+    if left is not None:
+        database.write_bytes(left)
+    before = sorted(folder.rglob("*"))
+    for typed in (("--no-browser",), ("link",), ("keys",)):
+        said = refused(*typed, "--data", folder)
+        assert f"benchside restore {copy}" in said and "begin anew" in said and "gone" in said
+    found = ended("doctor", "--data", folder)
+    assert found.code == 1 and f"benchside restore {copy}" in found.out
+    assert [one for one in sorted(folder.rglob("*")) if ".lock" not in one.name] == before
+    did("restore", "--data", folder, copy)
+    assert unit(database) == "mm" and did("doctor", "--data", folder)
+
+
+def test_whoever_moves_the_copies_aside_begins_anew(tmp_path: Path) -> None:
+    test_where_the_data_is_gone_and_a_copy_is_there_it_asks(tmp_path, None)
+    (tmp_path / "data" / "bench.sqlite3").unlink()
+    (tmp_path / "data" / "backups").rename(tmp_path / "data" / "old-copies")
+    assert said_by("link", "--data", tmp_path / "data").startswith("http")
+
+
+def prepared(database: Path) -> Path:
+    database.parent.mkdir(mode=0o700, parents=True)
+    return database
 
 
 def test_a_copy_never_takes_the_place_of_another_file(filled: Path, tmp_path: Path) -> None:

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from tests.faults.support import House
-from tests.pages.conftest import client, player, shelf, trade
+from tests.pages.conftest import client, make_app, player, shelf, trade
 from tests.postgres import Server
 
-__all__ = ["client", "player", "shelf", "trade"]
+__all__ = ["client", "make_app", "player", "shelf", "trade"]
 
 
 @pytest.fixture

@@ -21,7 +21,7 @@ from sqlalchemy import URL
 import webapp
 from tests.forked import PATIENCE_S, free_port, started, stop, wait_until_it_answers
 from tests.store.kept_entries import kept_entries
-from webapp.store import benches, instances, instruments, keys, setups
+from webapp.store import benches, instruments, keys, setups
 from webapp.store.engine import connect, open_store, reading, writing
 from webapp.trade.content import load_trade
 from webapp.web.settings import assets
@@ -83,7 +83,7 @@ class House:
         with writing(engine, "instance") as session:
             bench = benches.get_or_create_local_bench(session).id
             secret = keys.make_key(session, bench, "A test", datetime.now(UTC))
-            name = f"benchside_{instances.get_or_make(session).id}"
+            name = f"benchside_{benches.get_or_make(session).id}"
         engine.dispose()
         headers = {"Origin": self.address}
         return httpx.Client(

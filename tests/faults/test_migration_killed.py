@@ -10,6 +10,7 @@ from pathlib import Path
 from sqlalchemy import text
 
 from tests.faults.support import TOP, House
+from tests.forked import PATIENCE_S
 from tests.store.test_engine import HEAD, with_a_further_migration
 from webapp.store import backups
 from webapp.store.engine import connect, open_store
@@ -35,7 +36,7 @@ def opened_with(house: House, migrations: Path) -> int:
     """Opens the data with other migrations, in a process of its own; returns how that ended."""
     place = house.url.render_as_string(hide_password=False) if house.url else str(house.place)
     return subprocess.run(
-        [sys.executable, "-c", OPEN, str(migrations), place], cwd=TOP, timeout=60
+        [sys.executable, "-c", OPEN, str(migrations), place], cwd=TOP, timeout=PATIENCE_S
     ).returncode
 
 

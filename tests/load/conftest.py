@@ -1,3 +1,3 @@
-from tests.pages.conftest import client, player, shelf, trade
+from tests.pages.conftest import client, make_app, player, shelf, trade
 
-__all__ = ["client", "player", "shelf", "trade"]
+__all__ = ["client", "make_app", "player", "shelf", "trade"]

@@ -16,7 +16,7 @@ OFF = {
     "relief": (0.6, 0.9), "height": (3.2, 4.2), "nut": (0.55, 0.7),
     "intonation": (5, 9), "pickups": (1.6, 1.8),
 }  # fmt: skip
-READY = ("clean", "strings", "tuned", "position", "tools")
+READY = ("clean", "strings", "tuned", "position")
 NOTES = ("4:5", "4:6", "4:7")
 OFTEN_OFF = 0.12
 OFTEN_BUZZES = 0.3

@@ -29,6 +29,7 @@ async def _one_instrument(walker: Walker, name: str) -> None:
     try:
         page = await walker.browser.open(f"/instruments/new?kind={KIND}")
         page = await walker.sent(page, "/instruments/new", {"name": name})
+        page = await walker.browser.open(page.path.removesuffix("/assumed"))
     except Refused:
         await walker.pace.pause(AFTER_TROUBLE_S)
         return

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 import pytest
 from icalendar import Calendar
 
-from webapp.setups.seasons.calendar import DayEvent, calendar_text
+from webapp.setups.seasons.due import DayEvent, calendar_text
 
 STAMP = datetime(2025, 3, 1, 9, 30, tzinfo=UTC)
 LONG = "Relief is probably too high by now; about 0.42 mm, give or take 0.08 mm: the air has changed. " * 4

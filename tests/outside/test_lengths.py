@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from webapp.physics.lengths import Unit, from_unit, parse_length, to_unit
+from webapp.physics.numbers import Unit, from_unit, parse_length, to_unit
 from webapp.physics.strings import density_from_unit_weight
 from webapp.setups.strings.tension import kgf, lbf
 from webapp.setups.strings.weights import KG_M, WeightUnit

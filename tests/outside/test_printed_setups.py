@@ -9,11 +9,9 @@ from __future__ import annotations
 import pytest
 
 from tests.setups.journals import ACOUSTIC, BASS, CLASSICAL, GUITAR, Bench, spec_of
-from webapp.setups.advice import Advice
 from webapp.setups.journal import Part
-from webapp.setups.states import SlotState
-from webapp.setups.strings.starting_place import starting_places
-from webapp.setups.verdicts import Word
+from webapp.setups.states import Advice, SlotState, Word
+from webapp.setups.strings.string_setting import starting_places
 from webapp.trade.words import Check
 
 INCH = 25.4

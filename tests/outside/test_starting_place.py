@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.setups.journals import ACOUSTIC, BASS, GUITAR, Bench
-from webapp.setups.strings.starting_place import starting_places
+from webapp.setups.strings.string_setting import starting_places
 
 
 @pytest.mark.practice

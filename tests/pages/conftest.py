@@ -201,8 +201,8 @@ def shelf(migrated: Path, trade: Trade, tmp_path_factory: pytest.TempPathFactory
 
 
 def app_maker(trade: Trade) -> Callable[[Path, Engine], FastAPI]:
-    """Makes the app on a data folder and a store of one's own, with nothing kept from before; it is the same app
-    each time. Its routes and forms are looked through once, which takes longer than most tests do."""
+    """Makes the app on a data folder and a store of one's own, with nothing kept from before; each time the
+    same app, whose routes and forms are looked through but once: that takes longer than most tests do."""
     made: list[FastAPI] = []
 
     def app_on(folder: Path, engine: Engine) -> FastAPI:

@@ -52,9 +52,7 @@ def test_what_is_left_out_was_settled_before_anything_was_read(done: Bench) -> N
     later = done.another(days=90).start()
     settled = later.trade.belief.enough.settled
     stands = later.assess()
-    sure = {
-        slot.key for slot in all_slots(later.spec) if stands.slot(slot.key).usual >= settled
-    }
+    sure = {slot.key for slot in all_slots(later.spec) if stands.slot(slot.key).usual >= settled}
     asked = set(walk(later))
     assert asked.isdisjoint(sure) and asked | sure == {slot.key for slot in all_slots(later.spec)}
 

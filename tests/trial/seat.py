@@ -14,16 +14,15 @@ from pathlib import Path
 from typing import Any
 
 from webapp.setups.assess import assess_case
+from webapp.setups.belief.reading import entry_detail
+from webapp.setups.buzz_marks import ASKED, next_question
 from webapp.setups.case import Case
 from webapp.setups.checks import READ_CHECKS
-from webapp.setups.checks.buzz_questions import ASKED, next_question
 from webapp.setups.checks.height import BUZZ, CAUSE
 from webapp.setups.checks.pickups import EAR
-from webapp.setups.journal import START_PLACE, Entry, EntryKind, Journal, Part, Turn
-from webapp.setups.reading_entry import entry_detail
+from webapp.setups.journal import START_PLACE, Entry, EntryKind, Journal, Part, Turn, turn_detail
 from webapp.setups.slots import all_slots, parse_slot
 from webapp.setups.states import Act, Assessment, SlotState
-from webapp.setups.turn_words import turn_detail
 from webapp.trade.content import Trade, load_trade
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, Touch

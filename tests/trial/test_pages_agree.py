@@ -19,7 +19,7 @@ from tests.trial.seat import Seat
 from tests.trial.tools import Reading
 from tests.trial.world import WORLDS
 from webapp.app import create_app
-from webapp.setups.verdicts import Word, said
+from webapp.setups.states import Word, said
 from webapp.store.engine import open_store
 from webapp.trade.content import load_trade
 from webapp.trade.words import Check

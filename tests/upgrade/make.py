@@ -48,6 +48,7 @@ def build(engine: Engine, folder: Path) -> str:
     with writing(engine) as session:
         bench = benches.get_or_create_local_bench(session).id
         benches.set_unit(session, bench, "64ths")
+        benches.set_tools(session, bench, ["ruler", "card", "tuner"])
         air.type_day(session, bench, date(2026, 1, 2), 20.5, 41.0)
         air.add_days(session, bench, [air.AirDay(date(2026, 1, 3), 19.25, 38.5, 24, air.LOGGED)])
         now = datetime.now(UTC)

@@ -124,6 +124,16 @@ def test_a_mistake_beside_it_keeps_the_ticks(player: Player, setup: str) -> None
     assert f"<legend>{ASKED}" in player.get(f"{setup}/ask/start").text
 
 
+@pytest.mark.parametrize(
+    ("have", "held"),
+    [([], "a capo, or a helper’s finger"), (["card", "capo"], "a capo"), (["card"], "a helper’s finger")],
+)
+def test_who_holds_the_string(player: Player, setup: str, have: list[str], held: str) -> None:
+    get_ready(player, setup, *have)
+    for place in ("relief", "height"):
+        assert f"down at fret 1 ({held})" in player.get(f"{setup}/read/{place}").text
+
+
 def test_the_quick_check_goes_by_it_too(player: Player, setup: str) -> None:
     get_ready(player, setup, "card", "ruler")
     instrument = re.search(r'href="(/instruments/[\w-]+)"', player.get(setup).text)
@@ -135,4 +145,4 @@ def test_the_quick_check_goes_by_it_too(player: Player, setup: str) -> None:
 def test_every_tool_that_someone_may_lack_is_asked_for(player: Player, setup: str, trade: Trade) -> None:
     page = player.get("/tools").text
     keys = re.findall(r'name="have" value="(\w+)"', page)
-    assert keys == [key for key in trade.tools if key != "ear"]
+    assert keys == [*(key for key in trade.tools if key != "ear"), "capo"]

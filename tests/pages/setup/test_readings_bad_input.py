@@ -461,14 +461,6 @@ def test_a_ruler_is_asked_for_its_division_and_starts_from_a_likely_one(
     assert "<details" in pickups.split('id="field-step"')[0].split("<form")[1]
 
 
-def test_a_tool_that_was_passed_over_is_not_offered_first_again(player: Player, setup: str) -> None:
-    path = f"{setup}/read/height"
-    assert player.form(f"{setup}/read/pickups")["tool"] == "ruler"
-    player.post(path, {**player.form(f"{path}?tool=gauge", path), "height_4": "2.5"})
-    assert player.form(f"{setup}/read/pickups")["tool"] == "gauge"
-    assert player.form(f"{setup}/read/nut")["tool"] == "feeler"
-
-
 # Another unit
 
 

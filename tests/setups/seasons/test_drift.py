@@ -69,15 +69,15 @@ def test_nothing_is_foretold_beyond_the_air_of_a_year_ago() -> None:
 
 def test_a_neck_that_moves_the_other_way_is_said_to_gain_with_moisture() -> None:
     found = drift(regular(AIR, 0.04, EVERY, base=0.0))
-    assert "more relief for each percent of moisture gained" in found.sentences[0]
-    assert "it lost 0." in found.sentences[1]
+    assert "more relief for each percent of moisture gained" in found.sentences[1]
+    assert "it lost 0." in found.sentences[0]
 
 
 def test_sentences_use_the_players_unit() -> None:
     thou = drift(regular(AIR, SLOPE, EVERY, unit=Unit.thou)).sentences
-    assert thou[0].startswith("About 1.8 thou more relief") and "mm" not in " ".join(thou)
+    assert thou[1].startswith("About 1.8 thou more relief") and "mm" not in " ".join(thou)
     sixty_fourths = drift(regular(AIR, SLOPE, EVERY, unit=Unit.sixty_fourths)).sentences
-    assert sixty_fourths[0].startswith("About 1.8 thou more relief")
+    assert sixty_fourths[1].startswith("About 1.8 thou more relief")
 
 
 def test_the_players_own_turns_are_taken_out() -> None:
@@ -224,7 +224,7 @@ def test_the_action_of_both_outer_strings_drifts_too() -> None:
     assert [d.slot.key for d in (relief, bass, treble)] == ["relief", "height.4", "height.1"]
     for found in (bass, treble):
         assert found.fit is not None and found.fit.slope.value == pytest.approx(-0.12, abs=0.006)
-    assert "more height for each percent of moisture lost" in bass.sentences[0]
+    assert "more height for each percent of moisture lost" in bass.sentences[1]
     assert "of the E string at fret 12, held at 1" in bass.sentences[-1]
 
 

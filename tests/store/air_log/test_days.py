@@ -267,6 +267,13 @@ def test_a_heartbeat_keeps_a_job_alive(room: Room) -> None:
     assert imports.is_silent(row, later + timedelta(seconds=20))
 
 
+def test_a_job_that_was_heard_of_in_the_future_is_dead_too(room: Room) -> None:
+    dead, next_one = room.upload(), room.upload()
+    room.begin(dead, NOW + timedelta(days=400))
+    room.begin(next_one, NOW)
+    assert (room.state(dead), room.state(next_one)) == (JobState.CUT_OFF, JobState.RUNNING)
+
+
 def test_what_is_over_is_over(room: Room) -> None:
     job, _ = room.bring({ONE: readings((0, 20.0, 40.0))})
     for deed in (imports.cancel, imports.again):

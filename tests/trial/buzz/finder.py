@@ -10,12 +10,12 @@ from typing import Any
 
 from tests.trial.buzz.player import Told
 from tests.trial.kinds import KINDS
+from webapp.setups.belief.reading import entry_detail
 from webapp.setups.buzz.finder import Cause, findings
+from webapp.setups.buzz_marks import CAUSE
 from webapp.setups.case import Case
-from webapp.setups.checks.buzz_questions import CAUSE
 from webapp.setups.checks.height import BUZZ
 from webapp.setups.journal import START_PLACE, Entry, EntryKind, Journal
-from webapp.setups.reading_entry import entry_detail
 from webapp.trade.content import Trade, load_trade
 from webapp.trade.words import Check, Touch
 
