@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -32,6 +33,10 @@ class Player:
     def sees(self, heading: str) -> None:
         expect(self.page.get_by_role("heading", level=1)).to_have_text(heading)
 
+    def is_on(self, title: str) -> None:
+        """By the page's title: where a page asks one question, its heading is that question."""
+        expect(self.page).to_have_title(f"{title} · Benchside")
+
     def reads(self, words: str) -> None:
         expect(self.page.get_by_role("main")).to_contain_text(words)
 
@@ -46,7 +51,7 @@ class Player:
 
     def measure(self, heading: str, tool: str, value: str) -> None:
         """Type one reading where it is asked for."""
-        self.sees(heading)
+        self.is_on(heading)
         # On the page that asks again, the field is empty until something is typed.
         expect(self.field(tool)).to_have_value("")
         self.field(tool).fill(value)
@@ -54,7 +59,7 @@ class Player:
 
     def measure_all(self, heading: str, values: Mapping[str, str]) -> None:
         """Type several readings on the one page that asks for them."""
-        self.sees(heading)
+        self.is_on(heading)
         for name, value in values.items():
             group, _, label = name.rpartition(": ")
             where = self.page.get_by_role("group", name=group, exact=True) if group else self.page
@@ -66,8 +71,11 @@ class Player:
         """Follow the advice, which must say these words."""
         for one in words:
             self.reads(one)
-        expect(self.page.get_by_role("heading", name="What to do")).to_be_visible()
-        self.press("Done as said")
+        self.turned()
+
+    def turned(self) -> None:
+        """Whatever the page said to turn was turned so."""
+        self.page.get_by_role("button", name=re.compile("^Done")).click()
 
     def make_a_bass(self, name: str) -> None:
         """From the empty bench to the instrument's own page."""
@@ -108,7 +116,7 @@ class Player:
         self.press("Record")
         self.sees("Play it")
         self.press("Sign off")
-        self.sees("Finish this setup")
+        self.is_on("Finish")
         self.reads("Everything is right as it stands")
         self.press("Finish and see the report")
 

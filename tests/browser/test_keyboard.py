@@ -106,7 +106,7 @@ def test_back_shows_what_was_saved(player: Player) -> None:
     player.sees("String height")
     page.go_back()
     player.sees("Relief")
-    player.reads("Recorded: 0.30 mm")
+    player.reads("Read: 0.30 mm")
     page.go_back()
     player.sees("Get ready")
     expect(page.get_by_role("checkbox", name="Clean")).to_be_checked()

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 from webapp.drawings.reading import neck_front as front
 from webapp.drawings.reading.answers import tuner_face
@@ -47,10 +48,11 @@ from webapp.trade.words import Side, label
 NUT_MM = 0.5  # how high an open string is drawn at the nut, over the line of the frets
 TOP = 32.0
 TALLEST = 40.0
-GLASS = 56.0
+GLASS = 48.0
 DISC = 10.0
 NEAR_HEAD = 140.0  # a place nearer to the head than this has its glass at the head's end
 CENTS_RADIUS = 64.0
+BESIDE = 20.0  # from the middle of a hand or a tool to words beside it
 SLIDES = {"card": "slide", "feeler": "slide", "ear": "tap"}
 Band = tuple[float, float]
 
@@ -60,7 +62,8 @@ class Reading:
     """One reading: the place, the method's key and the frets it is taken by, as its check names them.
 
     `target` is the band at this place, read this way, in mm; `value_mm` and `value_cents` what was read or
-    typed. `together` is a page for several strings; `marks_mm` what a rule steps by.
+    typed. `together` is a page for several strings; `marks_mm` what a rule steps by; without a `capo`
+    a finger holds.
     """
 
     spec: InstrumentSpec
@@ -74,6 +77,7 @@ class Reading:
     card_mm: float = 0.3
     marks_mm: float = 0.5
     together: bool = False
+    capo: bool = True
     units: Units = MM
 
     @property
@@ -237,8 +241,10 @@ def _hands(reading: Reading, view: NeckFront) -> list[Plain]:
             view, number, place, front.CARD_MM if reading.method == CARDS else front.BLADE_MM
         )
     shapes += front.strings(view, reading.asked)
-    if reading.hold:
+    if reading.hold and reading.capo:
         shapes.append(front.capo(view, reading.hold))
+    elif reading.hold:
+        shapes += front.finger(view, number, reading.hold)
     if reading.press:
         shapes += front.finger(view, number, reading.press)
     return [*shapes, front.place_ring(view, number, place)]
@@ -248,9 +254,13 @@ def _string_name(reading: Reading, view: NeckFront) -> list[Plain]:
     """What the string is called, under the neck where no hand is."""
     mms = [_place_mm(reading, view)] if not reading.slot.is_cents else []
     mms += [view.fret_mm(reading.press)] if reading.press else []
+    mms += [view.fret_mm(reading.hold)] if reading.hold and not reading.capo else []
     wide = kind_width(reading.name, "label")
-    free_left = all(view.x(mm) - 22 > wide for mm in mms)
-    x, anchor = (2.0, "start") if free_left else (WIDTH - 2, "end")
+    ends = [2.0 - BESIDE, *sorted(view.x(mm) for mm in mms), WIDTH - 2.0 + BESIDE]
+    rooms = [(right - left - 2 * BESIDE, left + BESIDE) for left, right in pairwise(ends)]
+    # At the left if it fits there, else at the right, else where there is most room.
+    found = next((room for room in (rooms[0], rooms[-1]) if room[0] >= wide), max(rooms))
+    x, anchor = (found[1], "start") if found is not rooms[-1] else (WIDTH - 2.0, "end")
     return [Text(x, view.bottom + 15, reading.name, "label", anchor)]
 
 

@@ -37,6 +37,8 @@ NEARLY = "Nearly right: a little more makes it surer."
 READS_TO_TELL = 2
 
 Way = Mapping[str, int]
+# What holds a string down, where nobody said what there is.
+HELD_BY = "a capo, or a helper’s finger"
 
 
 class BenchCheck(ABC):

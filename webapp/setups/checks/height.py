@@ -14,7 +14,7 @@ from webapp.setups.belief.places import PITCH
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.buzz_marks import CAUSE, next_question
 from webapp.setups.case import Case
-from webapp.setups.checks.base import ReadCheck, Way
+from webapp.setups.checks.base import HELD_BY, ReadCheck, Way
 from webapp.setups.checks.deciding import Answer, View, best_eighths, kept_since, rows_turned
 from webapp.setups.checks.heights_turned import (
     buzzed_before,
@@ -221,9 +221,7 @@ _ON_THE_FRET = (
 
 def _hands(way: Way, held: str, measured: str) -> tuple[str, str]:
     hold = way["hold"]
-    first = (
-        f"Hold {held} down at fret {hold} (a capo, or a helper’s finger)." if hold else f"Leave {held} open."
-    )
+    first = f"Hold {held} down at fret {hold} ({HELD_BY})." if hold else f"Leave {held} open."
     return first, f"Measure from the top of fret {way['gap']} to the underside of {measured}."
 
 

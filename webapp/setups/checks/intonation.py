@@ -66,15 +66,14 @@ class Intonation(ReadCheck):
         name = string_label(case.spec, slot.string)
         return (
             f"Tune the open {name} exactly, just before you read.",
-            f"Play it at fret {way['fret']}, pressing as you always do, "
-            "and read how far off the tuner shows it.",
+            f"Play it at fret {way['fret']}, pressing as ever. How far off does the tuner show it?",
         )
 
     def lines_together(self, case: Case, slots: Sequence[Slot], method: str, way: Way) -> tuple[str, str]:
         frets = " and ".join(dict.fromkeys(f"fret {case.intonation_fret(slot)}" for slot in slots))
         return (
-            "String by string: tune the open string exactly, then read.",
-            f"Play it at {frets}, pressing as you always do, and read how far off the tuner shows it.",
+            "String by string: tune it open, exactly, just before you read.",
+            f"Play it at {frets}, pressing as ever. How far off does the tuner show it?",
         )
 
     def way_taken(self, case: Case, entry: Entry) -> str:

@@ -64,17 +64,16 @@ class Pickups(ReadCheck):
         name = string_label(case.spec, numbers[0] if slot.side is Side.BASS else numbers[-1])
         return (
             f"Press the {name} down at the last fret ({case.spec.fret_count}).",
-            f"Measure from the top of the {pickup_label(case.spec, slot.pickup).lower()} "
-            "(its pole, if it stands out) to the underside of the string.",
+            f"Measure from the {pickup_label(case.spec, slot.pickup).lower()}’s top (or pole) to the string.",
         )
 
     def lines_together(self, case: Case, slots: Sequence[Slot], method: str, way: Way) -> tuple[str, str]:
         numbers = string_numbers(case.spec)
         bass, treble = (string_label(case.spec, n) for n in (numbers[0], numbers[-1]))
         return (
-            f"Press the string down at the last fret ({case.spec.fret_count}): "
-            f"the {bass} for the bass side, the {treble} for the treble side.",
-            "Measure from the top of the pickup (its pole, if it stands out) to the underside of the string.",
+            f"Press at the last fret ({case.spec.fret_count}): the {bass} for the bass side, "
+            f"the {treble} for the treble side.",
+            "Measure from the pickup’s top (or pole) to the string.",
         )
 
     def is_here(self, spec: InstrumentSpec) -> bool:

@@ -11,7 +11,7 @@ from webapp.setups.belief.fold import Belief
 from webapp.setups.belief.neck import REVERSED, STUCK, NeckBelief
 from webapp.setups.belief.standing import uses_of
 from webapp.setups.case import Case
-from webapp.setups.checks.base import ReadCheck, Way
+from webapp.setups.checks.base import HELD_BY, ReadCheck, Way
 from webapp.setups.checks.deciding import TRIAL_GAIN, Answer, View, no_room
 from webapp.setups.geometry import changed, relief_factor, relief_way, standard_relief
 from webapp.setups.journal import CREAKS, NO_ROOM, WILL_NOT_MOVE, Entry, Part, Turn
@@ -62,7 +62,7 @@ class Relief(ReadCheck):
     def lines(self, case: Case, slot: Slot, method: str, way: Way) -> tuple[str, str]:
         name = string_label(case.spec, len(case.spec.strings))
         first = (
-            f"Hold the {name} down at fret {way['hold']} (a capo, or a helper’s finger) "
+            f"Hold the {name} down at fret {way['hold']} ({HELD_BY}) "
             f"and press it down at fret {way['press']}."
         )
         over = f"over fret {way['gap']}"
@@ -257,17 +257,20 @@ def _off(neck: NeckBelief, usual: Band) -> float:
 
 
 def rod_passes(case: Case) -> tuple[int, ...]:
-    """Net signed eighths of the rod in each pass of this setup: a night's rest begins a new one."""
+    """Net signed eighths of the rod in each pass of this setup: a night's rest begins a new one.
+
+    A turn of the future was made under a wrong clock: nobody waits until the clock is as wrong again.
+    """
     found: list[int] = []
     last: datetime | None = None
     for entry in case.journal.turns:
         if entry.turn.part is not Part.ROD:
             continue
-        if last is None or entry.at - last >= timedelta(hours=NIGHT_HOURS):
+        if last is None or abs(entry.at - last) >= timedelta(hours=NIGHT_HOURS):
             found.append(0)
         found[-1] += entry.turn.eighths
         last = entry.at
-    if last is not None and case.now - last >= timedelta(hours=NIGHT_HOURS):
+    if last is not None and abs(case.now - last) >= timedelta(hours=NIGHT_HOURS):
         found.append(0)
     return tuple(found)
 
@@ -279,8 +282,8 @@ def word_of_turn(turned: int, word: Word) -> bool:
 
 def rod_answers(case: Case) -> list[str]:
     """What the rod did instead of turning, in this setup and lately."""
-    since = case.now - timedelta(days=case.trade.belief.enough.rod_days)
-    told = (o for o in case.journal.observations(RELIEF.key) if o.at >= since)
+    lately = timedelta(days=case.trade.belief.enough.rod_days)
+    told = (o for o in case.journal.observations(RELIEF.key) if abs(case.now - o.at) <= lately)
     return [str(o.detail.get("answer")) for o in told]
 
 
