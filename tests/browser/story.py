@@ -122,8 +122,8 @@ class Player:
 
     def report_of(self, name: str) -> None:
         """What the report must say of that setup."""
-        self.sees(name)
-        self.reads("Report of a setup")
+        self.is_on(f"Report: {name}")
+        self.sees("Everything is right as it stands; the neck has still to settle.")
         for words in ("0.70", "0.40", "3.50", "2.60", "tightened a quarter turn", "E string lowered"):
             self.reads(words)
         self.reads("no substitute for a qualified repairer")

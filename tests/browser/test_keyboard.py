@@ -66,7 +66,7 @@ def test_a_mistake_is_found_and_mended_with_the_keyboard_alone(
     tab_to(page, "button", "Begin")
     keys.press("Enter")
 
-    player.sees("Relief")
+    player.is_on("Relief")
     tab_to(page, "textbox", "Feeler gauge")
     keys.type("one finger")
     keys.press("Enter")
@@ -80,7 +80,7 @@ def test_a_mistake_is_found_and_mended_with_the_keyboard_alone(
     keys.press("ControlOrMeta+a")
     keys.type("0.3")
     keys.press("Enter")
-    player.sees("String height")
+    player.is_on("String height")
     player.reads("Relief: 0.30 mm good")
 
 
@@ -88,7 +88,7 @@ def test_a_guess_is_never_taken_for_an_answer(player: Player, complaints: Compla
     """Enter sends what was typed; only its own button takes a suggestion."""
     complaints.expected_statuses.add(422)
     player.get_ready()
-    player.sees("Relief")
+    player.is_on("Relief")
     for _ in range(2):
         player.field("Feeler gauge").fill("12")
         player.page.keyboard.press("Enter")
@@ -103,9 +103,9 @@ def test_back_shows_what_was_saved(player: Player) -> None:
     page = player.page
     player.get_ready()
     player.measure("Relief", "Feeler gauge", "0.3")
-    player.sees("String height")
+    player.is_on("String height")
     page.go_back()
-    player.sees("Relief")
+    player.is_on("Relief")
     player.reads("Read: 0.30 mm")
     page.go_back()
     player.sees("Get ready")
@@ -121,11 +121,11 @@ def test_leaving_and_coming_back_leads_to_the_same_place(
 ) -> None:
     player.get_ready()
     player.measure("Relief", "Feeler gauge", "0.3")
-    player.sees("String height")
+    player.is_on("String height")
     player.follow("All checks")
-    player.follow("Instrument")
+    player.page.locator("header .back").click()
     home = player.page.url
     elsewhere = Player(new_page(bench))
     elsewhere.page.goto(home)
     elsewhere.page.get_by_role("link", name="Continue").click()
-    elsewhere.sees("String height")
+    elsewhere.is_on("String height")

@@ -36,12 +36,11 @@ def focused(page: Page) -> str:
 def test_a_walk_through_the_demo(new_page: NewPage, years: Server, browser: Browser, tmp_path: Path) -> None:
     page = new_page(years)
     page.goto("/")
-    page.get_by_text("On ").or_(page.get_by_text("Due: ")).first.wait_for()
-    page.get_by_role("link", name="When to look again").click()
-    page.get_by_role("heading", name="When to look again").wait_for()
+    page.get_by_role("link", name="When to look").click()
+    page.get_by_role("heading", name="due").wait_for()
     first = page.locator(".list a").first
     name = first.inner_text().partition(":")[0]
-    home = str(first.get_attribute("href")).removesuffix("/quick")
+    home = re.sub("/(quick|strings)$", "", str(first.get_attribute("href")))
     page.goto(home)
     assert page.get_by_role("heading", level=1).inner_text() == name
     page.get_by_role("link", name="Seasons").click()
@@ -98,9 +97,10 @@ def _a_quick_check(page: Page, home: str) -> None:
     before = page.locator("[data-points] .d-link[id]").count()
     page.goto(f"{home}/quick?relief_tool=feeler")
     page.locator("main form input[name=relief]").fill("0.3")
+    page.get_by_role("textbox", name="Temperature").fill("21")
     page.get_by_role("textbox", name="Humidity").fill("45")
     page.locator("main form .button-main").click()
-    page.get_by_text("0.30 mm").first.wait_for()
+    page.get_by_text("→ 0.30").first.wait_for()
     page.goto(f"{home}/seasons")
     assert page.locator("[data-points] .d-link[id]").count() == before + 1
     assert "0.30 mm measured" in str(

@@ -66,7 +66,7 @@ def test_a_whole_setup_needs_no_looking_for_the_field_or_the_button(thumb: Thumb
     thumb.make_a_bass("Small bass")
     thumb.press("Start a setup")
     thumb.whole_setup()
-    thumb.reads("Report of a setup")
+    thumb.report_of("Small bass")
     thumb.looks()
     # Each field that is filled is tapped once too, and each box of the first page.
     typed = 3 + sum(map(len, (HEIGHTS, NUT, INTONATION, PICKUPS))) + 8
