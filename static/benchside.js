@@ -109,9 +109,17 @@
     points[Math.min(Math.max(next, 0), points.length - 1)].focus();
   });
 
+  // Plain http has no clipboard: what is selected can be copied all the same.
+  function copy(button) {
+    getSelection().selectAllChildren(byId(button.dataset.copy));
+    button.textContent = doc.execCommand("copy") ? "Copied" : "Selected: copy it now";
+  }
+
   doc.addEventListener("click", (event) => {
     const button = event.target.closest("[data-step], [data-sign]");
     if (button) return press(button);
+    const copies = event.target.closest("[data-copy]");
+    if (copies) return copy(copies);
     const link = event.target.closest("#errors a[href^='#']");
     const field = link && byId(link.hash.slice(1));
     if (field) { event.preventDefault(); field.focus(); }

@@ -46,7 +46,7 @@ def write_a_lesson(teacher: Player, complaints: Complaints) -> str:
     teacher.sees("Relief and nut")
     teacher.reads("target 0.15 to 0.40 mm")
     fit(page)
-    return page.locator(".link-out").inner_text().strip()
+    return page.locator("#link").inner_text().strip()
 
 
 def begin(student: Player, link: str, name: str) -> str:
@@ -59,7 +59,7 @@ def begin(student: Player, link: str, name: str) -> str:
     student.field("Name of your instrument").fill(name)
     student.press("Begin")
     student.sees("Keep this link to come back")
-    back = page.locator(".link-out").inner_text().strip()
+    back = page.locator("#link").inner_text().strip()
     student.follow("Go on")
     student.get_ready()
     return back
