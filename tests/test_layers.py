@@ -18,12 +18,13 @@ SUMS = {"physics", "trade", "setups"}
 # What each part may import of ours. Only `app` and the command put the parts together.
 LAYERS = {
     "physics": set(),
+    "hearing": {"physics"},
     "trade": set(),
     "store": set(),
     "setups": {"trade", "physics"},
     "drawings": {"setups", "trade", "physics"},
     "web": {"store", "drawings", *SUMS},
-    "pages": {"web", "store", "drawings", *SUMS},
+    "pages": {"web", "store", "drawings", "hearing", *SUMS},
     "command": {"app", "pages", "web", "store", "drawings", *SUMS},
 }
 # Inside setups: the belief stands on these alone, and nothing that is believed knows how it is judged.

@@ -63,6 +63,7 @@ class World:
         key = re.search(r'Spare</b>.*?/devices/([^/"]+)/unpair', player.get("/devices").text, re.DOTALL)
         quick = self._quick(player, instrument)
         job = client.post("/air/import", files={"file": ("air.csv", AIR)}, follow_redirects=False)
+        take = client.post(f"{setup}/listen/tuning", files={"take": ("a.wav", b"")}, follow_redirects=False)
         whole = {"file": ("bench.json", client.get("/data/bench.json").content)}
         came = client.post("/data/import", files=whole, follow_redirects=False)
         assert key
@@ -75,6 +76,8 @@ class World:
             "key_id": key[1],
             "came_id": came.headers["location"].rpartition("/")[2],
             "job_id": job.headers["location"].rpartition("/")[2],
+            "take_id": take.headers["location"].rpartition("/")[2],
+            "what": "tuning",
             "slot_key": "relief",
             "check": "relief",
             "name": "start",

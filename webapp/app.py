@@ -8,11 +8,14 @@ from fastapi.responses import Response
 from sqlalchemy import Engine
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import ClientDisconnect
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from webapp.pages.visit.answering import on_trouble
+from webapp.pages.visit.damaged import explained, on_damage
 from webapp.store import benches
 from webapp.store.engine import writing
+from webapp.store.errors import Damaged
 from webapp.store.trouble import CANNOT
 from webapp.trade.content import Trade
 from webapp.web.guard import Guard, security_headers
@@ -51,6 +54,8 @@ def create_app(settings: Settings, trade: Trade, engine: Engine) -> FastAPI:
         app.include_router(router)
     app.add_exception_handler(HTTPException, _on_refusal)
     app.add_exception_handler(RequestValidationError, _on_odd_address)
+    app.add_exception_handler(ClientDisconnect, _on_gone)
+    app.add_exception_handler(Damaged, on_damage)
     for problem in CANNOT:
         app.add_exception_handler(problem, on_trouble)
     app.add_exception_handler(Exception, _on_failure)
@@ -94,8 +99,14 @@ def _on_odd_address(request: Request, _odd: Exception) -> Response:
     return error_page(request, 404)
 
 
+def _on_gone(_request: Request, _gone: Exception) -> Response:
+    """Whoever left in the middle of a sentence hears nothing any more, and that is no fault of ours."""
+    return Response(status_code=400)
+
+
 def _on_failure(request: Request, _failure: Exception) -> Response:
-    """Answered outside the guard, so it carries the guard's headers itself."""
-    response = error_page(request, 500)
+    """Answered outside the guard, so it carries the guard's headers itself. A disk that changed what was kept
+    may be behind it."""
+    response = explained(request) or error_page(request, 500)
     response.headers.update(security_headers(state(request).settings))
     return response

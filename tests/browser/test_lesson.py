@@ -28,7 +28,10 @@ def write_a_lesson(teacher: Player, complaints: Complaints) -> str:
     page.goto("/")
     teacher.follow("Lessons")
     teacher.follow("Write a lesson")
-    page.get_by_role("link", name="Bass, 4 strings, 34 in").click()
+    teacher.sees("For which kinds?")
+    fit(page)
+    page.get_by_role("checkbox", name="Bass, 4 strings, 34 in").check()
+    teacher.press("Continue")
     teacher.sees("New lesson")
     fit(page)
     teacher.field("Title").fill("Relief and nut")
@@ -46,7 +49,11 @@ def write_a_lesson(teacher: Player, complaints: Complaints) -> str:
     teacher.sees("Relief and nut")
     teacher.reads("target 0.15 to 0.40 mm")
     fit(page)
-    return page.locator("#link").inner_text().strip()
+    page.get_by_role("button", name="Copy the link").click()
+    expect(page.get_by_role("button", name=re.compile("^(Copied|Selected: copy it now)$"))).to_be_visible()
+    link = page.locator("#link").inner_text().strip()
+    assert page.evaluate("getSelection().toString().trim()") == link
+    return link
 
 
 def begin(student: Player, link: str, name: str) -> str:
@@ -67,13 +74,13 @@ def begin(student: Player, link: str, name: str) -> str:
 
 def do(student: Player, relief: str, nut: str) -> None:
     """The lesson's readings, kept as they are, to the end."""
-    student.sees("Relief")
+    student.is_on("Relief")
     student.reads("Mind the capo.")
     student.measure("Relief", FEELER, relief)
     if float(relief) > 0.4:
         student.press("I like it so")
     student.measure_all("Nut", dict.fromkeys(HEIGHTS, nut))
-    student.sees("Finish this setup")
+    student.reads("Finish this setup")
     student.press("Finish and see the report")
     student.reads("not in this lesson")
 

@@ -39,9 +39,7 @@ def test_a_second_start_on_the_same_data_is_refused_and_what_stands_beside_it_wo
         assert did("backup", "--data", tmp_path, copy) == f"Copied to {copy}\n"
         assert "A Benchside runs on it just now" in did("doctor", "--data", tmp_path)
         assert "in use" in refused("restore", "--data", tmp_path, copy)
-        assert "in use" in refused(
-            "move", "--from", tmp_path / "bench.sqlite3", "--to", tmp_path / "x"
-        )
+        assert "in use" in refused("move", "--from", tmp_path / "bench.sqlite3", "--to", tmp_path / "x")
         stop(process, signal.SIGKILL)
     with running("--no-browser", "--data", tmp_path, "--port", port):
         assert httpx.get(f"http://127.0.0.1:{port}/static/icon.svg", timeout=PATIENCE_S).status_code == 200
@@ -139,9 +137,7 @@ def test_everything_to_a_server_and_back(filled: Path, tmp_path: Path, postgres:
     did("move", "--from", address, "--to", tmp_path / "back.sqlite3")
     server, file = connect(url), connect(tmp_path / "back.sqlite3")
     assert digests(server) == digests(file)
-    assert "needs an empty place" in refused(
-        "move", "--from", tmp_path / "back.sqlite3", "--to", address
-    )
+    assert "needs an empty place" in refused("move", "--from", tmp_path / "back.sqlite3", "--to", address)
     server.dispose()
     file.dispose()
     postgres.drop(url)

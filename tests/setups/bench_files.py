@@ -9,6 +9,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from tests.setups.journals import spec_of
+from webapp.setups.bench_file.faults import read_bench_file
 from webapp.setups.bench_file.schema import FORMAT, VERSION, BenchFile, FileInstrument
 
 T0 = datetime(2024, 5, 1, 9, 0, tzinfo=UTC)
@@ -56,6 +57,7 @@ def sent(raw: object) -> bytes:
 
 # Any bench. Times may be equal and out of order, texts anything a form takes, corrections of corrections.
 
+_names = st.text("abc é'\"<", min_size=1, max_size=9).map(str.strip).filter(bool)
 _texts = st.text(st.characters(blacklist_categories=["Cs"], blacklist_characters="\0"), max_size=20)
 _times = st.integers(0, 10**12).map(lambda us: T0 + timedelta(microseconds=us))
 _figures = st.floats(-50, 50, allow_nan=False)
@@ -104,9 +106,7 @@ def _entries(draw: st.DrawFn, setups: list[str]) -> list[dict[str, Any]]:
 @st.composite
 def _instruments(draw: st.DrawFn, number: int) -> FileInstrument:
     specs = draw(st.lists(st.sampled_from(_SPECS), min_size=1, max_size=3))
-    names = draw(
-        st.lists(st.text("abc é'\"<", min_size=1, max_size=9), min_size=len(specs), max_size=len(specs))
-    )
+    names = draw(st.lists(_names, min_size=len(specs), max_size=len(specs)))
     versions = [
         {"number": n, "created_at": draw(_times), "spec": spec.model_copy(update={"name": name})}
         for n, (spec, name) in enumerate(zip(specs, names, strict=True), 1)
@@ -153,7 +153,13 @@ def any_bench(draw: st.DrawFn) -> BenchFile:
             "format": FORMAT,
             "version": VERSION,
             "unit": draw(st.sampled_from(["mm", "in", "thou", "64ths"])),
+            "tools": draw(st.none() | st.lists(st.sampled_from(["ruler", "card", "tuner"]), unique=True)),
             "instruments": [draw(_instruments(n)) for n in range(count)],
             "air": days,
         }
     )
+
+
+def taken(data: bytes, now: datetime = datetime(2026, 12, 1, tzinfo=UTC)) -> BenchFile:
+    """A file as the page reads it."""
+    return read_bench_file(data, now)

@@ -262,7 +262,7 @@ def test_a_lesson_comes_back_from_its_file() -> None:
         (b"[1, 2]", "not a lesson"),
         (b'{"schema": "benchside-lesson"}', "another version"),
         (b'{"schema": "benchside-lesson", "version": true}', "another version"),
-        (b'{"schema": "benchside-lesson", "version": 2, "lesson": {}}', "another version"),
+        (b'{"schema": "benchside-lesson", "version": 3, "lesson": {}}', "another version"),
         (b'{"schema": "benchside-lesson", "version": 1, "lesson": []}', "not a lesson"),
         (b" " * (FILE_BYTES + 1), "larger than 256 kB"),
     ],
@@ -276,8 +276,9 @@ def test_what_is_no_lesson_is_told_in_a_sentence(content: bytes, told: str) -> N
 @pytest.mark.parametrize(
     "changes, told",
     [
-        ({"kind": "zither_40"}, "no kind of instrument called “zither_40”"),
-        ({"kind": None}, "no kind of instrument"),
+        ({"kinds": ["zither_40"]}, "no kind of instrument called “zither_40”"),
+        ({"kinds": []}, "kinds"),
+        ({"kinds": [BASS, BASS]}, "each kind"),
         ({"title": ""}, "title"),
         ({"title": "\x00\x01 "}, "no title"),
         ({"title": "x" * 81}, "title"),
@@ -307,7 +308,7 @@ def test_a_bad_lesson_is_told_in_a_sentence(changes: dict[str, Any], told: str) 
 
 def test_a_file_cannot_ask_for_pickups_where_there_are_none() -> None:
     with pytest.raises(BadLesson, match="asks for pickups"):
-        read(document(kind=CLASSICAL, checks=[{"check": "pickups"}], bands={}))
+        read(document(kinds=[CLASSICAL], checks=[{"check": "pickups"}], bands={}))
 
 
 def test_only_what_belongs_to_the_lessons_checks_is_taken_from_a_file() -> None:

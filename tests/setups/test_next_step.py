@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.setups.journals import ACOUSTIC, BASS, CLASSICAL, GUITAR, POSTS, Bench, all_kinds
 from tests.setups.obeying import obey
+from webapp.setups.assess import assess_case
 from webapp.setups.journal import Part
 from webapp.setups.past.report import Who, ending
 from webapp.setups.slots import all_slots
@@ -99,6 +102,16 @@ def test_relief_is_not_gone_back_to_for_a_touch_once_the_heights_stand_over_it()
     for _ in range(2):
         bench.reading("relief", 0.9)
     assert bench.next.place == "relief"
+
+
+def test_what_one_form_recorded_together_was_no_going_on() -> None:
+    """A quick check reads relief and heights at once: the heights come after it, and still it is turned."""
+    bench = Bench(BASS).start()
+    for key, value in (("relief", 0.55), ("height.4", None), ("height.1", None)):
+        bench.reading(key, value)
+    assert bench.state("relief").wants is None
+    together = [replace(entry, at=bench.now) for entry in bench.entries]
+    assert assess_case(bench.case(together)).slot("relief").wants is Act.DECIDE
 
 
 @pytest.mark.parametrize(

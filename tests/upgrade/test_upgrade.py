@@ -13,8 +13,8 @@ from sqlalchemy import Engine, update
 from starlette.testclient import TestClient
 
 from tests.keyed import ORIGIN
+from tests.setups.bench_files import taken
 from webapp.app import create_app
-from webapp.setups.bench_file.faults import read_bench_file
 from webapp.setups.bench_file.schema import BenchFile
 from webapp.store import benches, instruments, setups
 from webapp.store.bench_file import merge as bench_merge
@@ -77,12 +77,12 @@ def test_the_database_opens_with_every_row_as_it_was(path: Path) -> None:
 
 def test_it_says_the_same_as_the_export_of_its_day(path: Path, state: str) -> None:
     engine = open_store(path)
-    assert exported(engine) == read_bench_file((HERE / f"{state}.json").read_bytes())
+    assert exported(engine) == taken((HERE / f"{state}.json").read_bytes())
     engine.dispose()
 
 
 def test_the_export_of_its_day_comes_in_whole(engine: Engine, state: str) -> None:
-    file = read_bench_file((HERE / f"{state}.json").read_bytes())
+    file = taken((HERE / f"{state}.json").read_bytes())
     with writing(engine) as session:
         bench = benches.get_or_create_local_bench(session).id
         assert bench_merge.load(session, bench, file).refusals == []

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -7,8 +8,10 @@ from pathlib import Path
 import pytest
 from fastapi import FastAPI, Request
 from fastapi.testclient import TestClient
+from starlette.responses import Response
+from starlette.types import Message, Receive, Scope, Send
 
-from webapp.web.guard import BODY_LIMIT, Guard, Hosts
+from webapp.web.guard import BODY_LIMIT, FORM_LIMIT, KNOCK_LIMIT, UPLOADS, UPLOADS_EACH, Guard, Hosts
 from webapp.web.settings import Settings
 
 HERE = "http://localhost:8765"
@@ -129,9 +132,67 @@ def test_a_body_that_keeps_coming_is_refused(client: TestClient) -> None:
 
 
 def test_a_body_of_the_limit_is_taken(client: TestClient) -> None:
-    body = b"a=" + b"b" * (BODY_LIMIT - 2)
+    body = b"a=" + b"b" * (FORM_LIMIT - 2)
     form = {"Origin": HERE, "Content-Type": "application/x-www-form-urlencoded"}
     assert client.post("/", content=body, headers=form).json() == {"fields": 1}
+    assert client.post("/", content=body + b"b", headers=form).status_code == 413
+
+
+@pytest.mark.parametrize("path, most", [("/pair", KNOCK_LIMIT), ("/enter/x", KNOCK_LIMIT), *[
+    (path, FORM_LIMIT) for path in UPLOADS
+]])  # fmt: skip
+def test_a_form_of_nothing_but_signs_is_refused_before_it_is_read(
+    client: TestClient, path: str, most: int
+) -> None:
+    form = {"Origin": HERE, "Content-Type": "Application/x-www-form-urlencoded; charset=utf-8"}
+    answer = client.post(path, content=b"&" * (most + 1), headers=form)
+    assert answer.status_code == 413 and "Nothing was changed" in answer.text
+
+
+def test_so_many_files_are_on_their_way_at_once() -> None:
+    """Each waits for its end; the one too many is turned away, and there is room again when one is in."""
+    held: list[asyncio.Event] = []
+
+    async def slow(scope: Scope, receive: Receive, send: Send) -> None:
+        held.append(asyncio.Event())
+        await held[-1].wait()
+        await Response("in")(scope, receive, send)
+
+    guard = Guard(slow, Settings(Path("unused")))
+
+    async def send_one(who: str) -> int:
+        headers = [(b"host", b"localhost:8765"), (b"origin", HERE.encode())]
+        scope = {
+            "type": "http", "method": "POST", "path": "/air/import", "query_string": b"", "scheme": "http",
+            "headers": headers, "client": (who, 1),
+        }  # fmt: skip
+        statuses = []
+
+        async def receive() -> Message:
+            return {"type": "http.request", "body": b"", "more_body": False}
+
+        async def send(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                statuses.append(message["status"])
+
+        await guard(scope, receive, send)
+        return int(statuses[0])
+
+    async def crowd() -> list[int]:
+        first = [asyncio.create_task(send_one("10.0.0.1")) for _ in range(UPLOADS_EACH)]
+        await asyncio.sleep(0.01)
+        refused = [await send_one("10.0.0.1")]
+        other = asyncio.create_task(send_one("10.0.0.2"))
+        await asyncio.sleep(0.01)
+        for one in held:
+            one.set()
+        taken = [await one for one in (*first, other)]
+        again = asyncio.create_task(send_one("10.0.0.1"))
+        await asyncio.sleep(0.01)
+        held[-1].set()
+        return [*refused, *taken, await again]
+
+    assert asyncio.run(crowd()) == [503, *[200] * (UPLOADS_EACH + 2)]
 
 
 @pytest.mark.parametrize("path, status", [("/", 200), ("/nowhere", 404)])

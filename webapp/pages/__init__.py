@@ -10,6 +10,8 @@ from webapp.pages.history import history, season
 from webapp.pages.instrument import bench, due, instrument, strings
 from webapp.pages.instrument import instrument as instruments
 from webapp.pages.lessons import class_sheet, lesson_link, lessons, student
+from webapp.pages.listening import asking as listening
+from webapp.pages.listening import taken
 from webapp.pages.setup import adjustments, at_hand, journal, questions, quick, readings, report
 from webapp.pages.setup import setup as setups
 from webapp.pages.sharing import share_making as shares
@@ -27,6 +29,8 @@ routers: list[APIRouter] = [
     adjustments.router,
     questions.router,
     at_hand.router,
+    listening.router,
+    taken.router,
     buzz_finder.router,
     quick.router,
     intonation.router,

@@ -37,9 +37,13 @@ class StringBuzz:
         return 0 in self.frets
 
 
+# Where the board's answers are kept.
+BOARD = "height.buzz"
+
+
 def newest_board(journal: Journal) -> Entry | None:
     """The last time every fret was plucked."""
-    boards = journal.observations("height.buzz")
+    boards = journal.observations(BOARD)
     return boards[-1] if boards else None
 
 

@@ -10,8 +10,12 @@ from datetime import UTC, date, datetime
 
 Cell = str | float | int | date | datetime | None
 TYPE = "text/csv; charset=utf-8"
-_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?")
-_RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
+# With a plus in front, a number is a name for somebody: it comes out as it was typed.
+_NUMBER = re.compile(r"-?\d+(?:[.,]\d+)?")
+# Blanks of every sort may stand before a formula, also those that nobody sees; some programs know the wide signs.
+_RISKY = re.compile(
+    r"[\t\r\n]|[\s\x00-\x1f\u00ad\u200b-\u200f\u2060-\u2064\ufeff]*[-=+@\uff1d\uff0b\uff0d\uff20\u2212]"
+)
 
 
 def csv_text(heading: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
@@ -35,12 +39,7 @@ def _cell(cell: Cell) -> str:
 
 
 def _harmless(text: str) -> str:
-    """An apostrophe in front keeps a spreadsheet from working out what somebody typed; numbers may stay.
-
-    Some programs strip blanks first, and some know the wide forms of these signs.
-    """
-    bare = text.lstrip(" \N{NO-BREAK SPACE}")
-    wide = bare.translate({0xFF1D: "=", 0xFF0B: "+", 0xFF0D: "-", 0xFF20: "@"})
-    if wide.startswith(_RISKY) and not _NUMBER.fullmatch(text):
+    """An apostrophe in front keeps a spreadsheet from working out what somebody typed; numbers may stay."""
+    if _RISKY.match(text) and not _NUMBER.fullmatch(text):
         return f"'{text}"
     return text

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Self
+from typing import Annotated, Any, Self
 
 from markdown_it import MarkdownIt
 from pydantic import Field, model_validator
@@ -21,6 +21,7 @@ HEIGHT_BASS, HEIGHT_TREBLE = "height_bass", "height_treble"
 NUT_WOUND, NUT_PLAIN = "nut_wound", "nut_plain"
 INTONATION_12, INTONATION_HIGH = "intonation_12", "intonation_high"
 
+KindKey = Annotated[str, Field(min_length=1, max_length=40)]
 Notes = Annotated[str, Field(max_length=LONGEST_NOTES)]
 _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 
@@ -37,12 +38,16 @@ def pickup_row(kind: PickupType, side: Side) -> str:
 
 @dataclass(frozen=True)
 class BandRow:
-    """One pair of bands that a teacher may set: where it is read, and what the kind starts with."""
+    """One pair of bands that a teacher may set: where it is read, and what the kind starts with.
+
+    Nothing is `stated` for several kinds that start differently: each keeps its own, unless the teacher
+    sets it.
+    """
 
     key: str
     check: Check
     label: str
-    stated: TargetUsual
+    stated: TargetUsual | None
     plausible: Band
 
     @property
@@ -64,19 +69,29 @@ class LessonSheet(TradeModel):
     """
 
     title: Annotated[str, Field(min_length=1, max_length=LONGEST_TITLE)]
-    kind: Annotated[str, Field(min_length=1, max_length=40)]
+    kinds: Annotated[tuple[KindKey, ...], Field(min_length=1, max_length=40)]
     intro: Notes = ""
     checks: Annotated[tuple[LessonCheck, ...], Field(min_length=1, max_length=len(Check))]
     bands: Annotated[dict[str, TargetUsual], Field(max_length=40)] = {}
     typed: Annotated[dict[str, str], Field(max_length=200)] = {}
     unit: Annotated[str, Field(max_length=16)] = "mm"
 
+    @model_validator(mode="before")
+    @classmethod
+    def _once_of_one_kind(cls, data: Any) -> Any:
+        """Lessons that were kept, or exported, when each was for one kind."""
+        if isinstance(data, dict) and "kind" in data:
+            return {"kinds": [data["kind"]], **{key: told for key, told in data.items() if key != "kind"}}
+        return data
+
     @model_validator(mode="after")
-    def _each_check_once_in_order(self) -> Self:
+    def _each_once_in_order(self) -> Self:
         order = list(Check)
         places = [order.index(one.check) for one in self.checks]
         if places != sorted(set(places)):
             raise ValueError("each check stands in a lesson once, in the order of the bench")
+        if len(set(self.kinds)) < len(self.kinds):
+            raise ValueError("each kind stands in a lesson once")
         return self
 
     def notes(self, check: Check) -> str:

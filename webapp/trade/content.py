@@ -25,7 +25,7 @@ from webapp.trade.practice import DueSheet, Practice, Stretch, Swing
 from webapp.trade.ranges import Ranges
 from webapp.trade.spec import InstrumentSpec, Kind, Thread
 from webapp.trade.string_sets import StringSet, StringsFile, StringStock, sets_and_stock
-from webapp.trade.tools import CardKind, ReadingMethod, Tool
+from webapp.trade.tools import Aid, CardKind, ReadingMethod, Tool
 from webapp.trade.words import Check, TradeModel
 
 __all__ = ["ContentError", "Trade", "load_trade"]
@@ -40,6 +40,7 @@ class ToolsFile(TradeModel):
 
     card: Annotated[tuple[CardKind, ...], Field(min_length=1)]
     tool: tuple[Tool, ...]
+    aid: tuple[Aid, ...]
     method: tuple[ReadingMethod, ...]
 
 
@@ -75,6 +76,7 @@ class Trade(TradeModel):
     practice: Practice
     belief: Priors
     tools: dict[str, Tool]
+    aids: tuple[Aid, ...]
     methods: tuple[ReadingMethod, ...]
     threads: dict[str, Thread]
     cautions: tuple[Caution, ...]
@@ -97,9 +99,9 @@ class Trade(TradeModel):
         return self.cards[0].thickness_mm
 
     @property
-    def tools_to_have(self) -> tuple[Tool, ...]:
-        """The tools that a player may have or not."""
-        return tuple(tool for tool in self.tools.values() if not tool.always_at_hand)
+    def to_have(self) -> tuple[Tool | Aid, ...]:
+        """The tools and aids that a player may have or not."""
+        return (*(tool for tool in self.tools.values() if not tool.always_at_hand), *self.aids)
 
     def methods_for(self, check: Check) -> tuple[ReadingMethod, ...]:
         """The ways of taking a check's reading, the usual one first."""
@@ -158,6 +160,7 @@ def load_trade(content: Path) -> Trade:
         start=start,
         playtest=playtest,
         ear=ear,
+        aids=tools.aid,
         cards=tools.card,
         demo=_read_demo(content / "demo.toml", kinds, tools.method),
     )

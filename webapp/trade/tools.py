@@ -50,6 +50,13 @@ class Tool(TradeModel):
         return self
 
 
+class Aid(TradeModel):
+    """Something to have at hand that measures nothing itself."""
+
+    key: Key
+    name: str
+
+
 class Choice(TradeModel):
     """One answer to a reading that is judged by feel: a range, as so many cards or as lengths or cents.
 

@@ -100,6 +100,8 @@ def _readings() -> Iterator[tuple[str, Reading]]:
     yield "relief-back-bow", reading_of(COMMON, Check.RELIEF, "feeler", value_mm=-0.25)
     yield "relief-largest", reading_of(COMMON, Check.RELIEF, "feeler", value_mm=2.0)
     yield "relief-left-handed", reading_of(COMMON, Check.RELIEF, "card", left_handed=True, value_mm=0.6)
+    yield "relief-by-finger", reading_of(COMMON, Check.RELIEF, "card", capo=False)
+    yield "height-by-finger", reading_of("acoustic_12", Check.HEIGHT, "ruler", capo=False, left_handed=True)
     yield "relief-too-thick", reading_of(COMMON, Check.RELIEF, "card", card_mm=0.76)
     yield "height-open-inches", reading_of(
         COMMON, Check.HEIGHT, "ruler", way={"hold": 0, "gap": 12}, units=INCH, marks_mm=0.396875, value_mm=2.8

@@ -306,6 +306,33 @@ def test_uploads_that_nobody_came_back_to_are_swept_away(player: Player) -> None
     assert not path.exists() and len(kept_files(player)) == 1
 
 
+def test_files_that_wait_are_bounded_in_number_and_in_bytes(
+    player: Player, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    jobs = [upload(player, ISO + f"2026-01-03 10:00,2{n},50\n") for n in range(air_work.FILES_OF_A_BENCH + 3)]
+    assert len(kept_files(player)) == air_work.FILES_OF_A_BENCH
+    assert player.client.get(jobs[-1]).status_code == 200
+    assert "no longer kept" in plain(player.client.get(jobs[0]).text)
+    monkeypatch.setattr(air_work, "BYTES_OF_A_BENCH", 2 * len(ISO) + 60)
+    upload(player, ISO)
+    assert len(kept_files(player)) == 2
+    monkeypatch.setattr(air_work, "FILES_OF_ALL", 1)
+    last = upload(player, AMBIGUOUS)
+    (kept,) = kept_files(player)
+    assert last.rpartition("/")[2] in str(kept)
+
+
+def test_what_a_killed_process_left_is_swept_too(player: Player) -> None:
+    upload(player, ISO)
+    app = app_of(player)
+    left = app.settings.folder / "imports" / "half.part"
+    left.write_text("half")
+    old = time.time() - 2 * 3600
+    os.utime(left, (old, old))
+    air_work.sweep(app)
+    assert not left.exists() and len(kept_files(player)) == 1
+
+
 def test_a_full_disk_is_said(player: Player, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import re
+import threading
 import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,10 +18,12 @@ from starlette.testclient import TestClient
 from tests.keyed import keyed
 from tests.pages.conftest import Player, plain
 from tests.pages.shelf import shelve
-from tests.setups.bench_files import bench, entry, instrument, sent, version
+from tests.setups.bench_files import bench, entry, instrument, sent, setup, version
 from tests.setups.journals import BASS, Bench
 from webapp.app import create_app
+from webapp.pages.data import bench_file as bench_file_page
 from webapp.pages.data.bench_file import MOST_BYTES, NO_FILE, TOO_LARGE
+from webapp.setups.bench_file.faults import MOST_SETUPS
 from webapp.setups.bench_file.schema import BenchFile
 from webapp.store import benches
 from webapp.store.engine import open_store, writing
@@ -186,3 +189,34 @@ def test_the_schema_is_the_models_own(player: Player) -> None:
     assert told["title"] == "A bench of Benchside, version 1"
     assert told["required"] == ["format", "version"]
     assert set(told["properties"]) == set(BenchFile.model_fields)
+
+
+def test_one_file_of_a_bench_at_a_time_and_the_row_has_an_end(
+    player: Player, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    came, go_on = threading.Event(), threading.Event()
+
+    def slow(*told: object) -> str:
+        came.set()
+        assert go_on.wait(30)
+        return ""
+
+    monkeypatch.setattr(bench_file_page, "why_unfit", slow)
+    data = sent(bench(instrument()))
+    first = threading.Thread(target=upload, args=(player, data))
+    first.start()
+    assert came.wait(30)
+    said = upload(player, data, 409)
+    assert "being taken in already" in plain(said.text)
+    app = player.client.app.state.bench_app  # type: ignore[attr-defined]
+    monkeypatch.setattr(app.turns, "_most", 1)
+    monkeypatch.setattr(app.turns, "_in", {"another bench"})
+    assert "Many files are being taken in just now" in plain(upload(player, data, 503).text)
+    go_on.set()
+    first.join(30)
+
+
+def test_a_file_of_too_many_setups_is_told_how_many(player: Player) -> None:
+    many = [setup(f"s{n}", n) for n in range(MOST_SETUPS + 1)]
+    said = upload(player, sent(bench(instrument(setups=many, entries=[]))), 422)
+    assert "This file holds 3,001 setups, and at most 3,000 are taken in at once." in plain(said.text)

@@ -93,6 +93,20 @@ def test_strings_can_be_chosen(player: Player, engine: Engine) -> None:
         player.get(f"{home}/seasons.csv?of={bad}", 404)
 
 
+def main_button(page: str) -> list[tuple[str, str]]:
+    return re.findall(r'class="button button-main" href="([^"]+)">([^<]+)<', page)
+
+
+def test_what_is_or_will_be_off_has_one_thing_to_do(player: Player, engine: Engine) -> None:
+    home = f"/instruments/{put_on(engine, checks=50, days=730, per_check=5)}"
+    good = player.get(f"{home}/seasons?of=height.4").text
+    assert "Left alone, it stays good until" in good and main_button(good) == []
+    player.fill(f"{home}/edit", touch="firm")  # whose strings have to stand higher
+    off = player.get(f"{home}/seasons?of=height.4").text
+    assert re.search(r"<h1>Probably (a touch|too) low (already|today)</h1>", off)
+    assert main_button(off) == [(f"{home}/quick", "Read string height now")]
+
+
 def test_how_level_a_floating_bridge_sits_is_no_season(player: Player) -> None:
     home = player.make("electric_6_floating")
     player.get(f"{home}/seasons?of=height.6")

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from sqlalchemy import Engine
 
 from tests.pages.conftest import Form, Player, plain
+from tests.pages.walk import Walk
 from webapp.pages.instrument.description_reading import form_values, read_spec
 from webapp.pages.instrument.string_rows import resized, row_count
 from webapp.pages.visit.forms import FormReader
@@ -77,6 +78,16 @@ def test_what_changed_by_other_ways_is_no_longer_assumed(trade: Trade) -> None:
     other = spec.model_copy(update={"strings": (lighter, *spec.strings[1:])})
     told = {fact.name for fact in facts(other, trade) if not fact.assumed}
     assert told == {"Kind", "Touch", "Strings", "Gauges"}
+
+
+def test_a_turn_says_what_it_assumes_and_where_to_correct_it(player: Player) -> None:
+    path = player.make("bass_4_34")
+    walk = Walk(player, player.begin(path), {"relief": ["0.9"]}).until("adjust/relief")
+    page = player.get(f"{walk.setup}/adjust/relief").text
+    assert f'Assumed: the rod tightens clockwise. <a href="{path}/edit">' in page
+    player.fill(f"{path}/edit", rod_tightens="anticlockwise")
+    page = player.get(f"{walk.setup}/adjust/relief").text
+    assert "Assumed:" not in page and "Tighten a quarter turn: anticlockwise" in page
 
 
 def test_without_a_name_it_is_called_by_its_kind(player: Player, trade: Trade) -> None:

@@ -37,7 +37,7 @@ def test_an_empty_bench_has_nothing_due(player: Player) -> None:
     assert "Nothing on the bench yet" in plain(player.get("/due").text)
     player.make(BASS)
     page = player.get("/due").text
-    assert "nothing is known yet" in plain(page) and "/due.ics" not in page
+    assert "Nothing is known yet" in plain(page) and "/due.ics" not in page
 
 
 def test_what_is_due_stands_before_what_comes_later(player: Player, engine: Engine) -> None:
@@ -46,10 +46,10 @@ def test_what_is_due_stands_before_what_comes_later(player: Player, engine: Engi
     now, later = page.split("<h2>Later</h2>")
     assert items(now) == [
         (old, "Old bass: a setup 90 days after the last setup: the season has turned."),
-        (old, "Old bass: new strings The strings are about 13 months old: try a new set."),
+        (f"{old}/strings", "Old bass: new strings The strings are about 13 months old: try a new set."),
     ]
     told = items(later)
-    assert [href for href, _ in told] == [fresh, fresh]
+    assert [href for href, _ in told] == [fresh, f"{fresh}/strings"]
     day = (NOW + timedelta(days=89)).astimezone()
     assert f"{day.day} {day:%B} {day.year} : 90 days after" in told[0][1]
     assert 'href="/due"' in player.get("/").text
@@ -74,6 +74,19 @@ def test_the_card_says_what_is_due(player: Player, engine: Engine) -> None:
     assert "A setup is due 90 days after the last setup" in words
     assert "New strings are due The strings are about 13 months old" in words
     assert "Nothing is due." in plain(player.get(setup_ago(engine, 1, "Fresh bass")).text)
+
+
+def test_what_is_off_comes_first_on_the_bench_and_among_what_is_due(player: Player, engine: Engine) -> None:
+    setup_ago(engine, 400, "Old bass")
+    bowed = player.make(BASS, name="Bowed bass")
+    player.fill(f"{bowed}/quick", relief="0.75")
+    bench = player.get("/").text
+    assert bench.index("Bowed bass") < bench.index("Old bass") and "Relief: too much bow." in plain(bench)
+    first, _ = items(player.get("/due").text)[0]
+    assert first == bowed
+    assert [event["SUMMARY"] for event in events(player.get("/due.ics").text)][0].endswith(
+        "put the relief right"
+    )
 
 
 def test_a_settling_rod_is_said_once(player: Player, engine: Engine) -> None:

@@ -42,7 +42,7 @@ def test_the_card_leads_to_the_strings(player: Player, bass: str) -> None:
 def test_the_pull_of_each_string_and_in_all_in_three_units(player: Player, bass: str) -> None:
     page = strings(player, bass)
     assert "191 N 42.8 lbf · 19.4 kgf" in page  # the .045 at G2 on 34 in
-    assert "799 N (179.7 lbf · 81.5 kgf)" in page
+    assert "Together they pull 799 N 179.7 lbf · 81.5 kgf" in page
     assert "0.045 in wound weight published" in page and "as a string maker prints them" in page
     assert "within about 6 %: E string, A string, D string." in page
 

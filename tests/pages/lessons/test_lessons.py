@@ -354,7 +354,7 @@ def test_changes_reach_setups_under_way_and_not_finished_ones(school: School) ->
     assert "too straight" in plain(going.get(f"{going_setup}/adjust/relief").text)
     assert "Anew" in going.get(f"{going_setup}/check/relief").text
     assert "Anew" not in done.get(f"{done_setup}/check/relief").text
-    assert "target 0.15 to 0.45 mm" in plain(done.get(f"{done_setup}/report").text)
+    assert "0.15 to 0.45" in plain(done.get(f"{done_setup}/report").text)
 
 
 # coming back
@@ -421,18 +421,29 @@ def test_a_finished_setup_is_handed_in_and_taken_back(school: School) -> None:
     assert "Ann" in school.teacher.get(f"{school.home}/sheet").text
     page = student.get(f"{setup}/hand-in").text
     assert "Take it back" in page and "0.90 mm" in page
-    again = student.post(f"{setup}/hand-in", {"name": "Ann again"}, 409)
-    assert "handed in already" in again.text
+    assert "done more since" not in page and 'id="field-name"' not in page
     student.fill(f"{setup}/hand-in", action=f"{setup}/hand-in/take-back")
     assert "Nothing is handed in" in school.teacher.get(f"{school.home}/sheet").text
     student.fill(f"{setup}/hand-in", name="Ann B")
     assert "Ann B" in school.teacher.get(f"{school.home}/sheet").text
 
 
-def test_before_the_end_it_cannot_be_handed_in(school: School) -> None:
+def test_it_is_handed_in_as_far_as_it_is_and_again_when_there_is_more(school: School) -> None:
     student, setup = school.student()
-    assert "not finished" in student.get(f"{setup}/hand-in").text
-    assert "not finished" in student.post(f"{setup}/hand-in", {"name": "Ann"}, 409).text
+    student.fill(f"{setup}/read/relief", value="0.9")
+    assert "Hand in so far" in student.get(f"{setup}/hand-in").text
+    student.fill(f"{setup}/hand-in", name="Ann")
+    sheet = plain(school.teacher.get(f"{school.home}/sheet").text)
+    assert "Ann so far" in sheet and "too much bow 0.90" in sheet
+    assert "done more since" not in student.get(f"{setup}/hand-in").text
+    student.fill(f"{setup}/read/relief", value="0.7")
+    student.fill(f"{setup}/finish")
+    page = student.get(f"{setup}/hand-in").text
+    assert "You have done more since" in page and 'value="Ann"' in page and "0.70" in page
+    assert "0.90" in school.teacher.get(f"{school.home}/sheet").text
+    student.fill(f"{setup}/hand-in", name="Ann")
+    sheet = plain(school.teacher.get(f"{school.home}/sheet").text)
+    assert "so far" not in sheet and "0.70" in sheet and sheet.count("Ann") == 1
 
 
 def test_a_hand_in_needs_a_name(school: School) -> None:
@@ -476,7 +487,7 @@ def test_a_lesson_goes_to_another_benchside_as_a_file(school: School) -> None:
     home = school.write(**filled, only=("relief", "nut"))
     answer = school.teacher.get(f"{home}/file")
     assert answer.headers["content-disposition"] == 'attachment; filename="lesson.json"'
-    assert (answer.json()["schema"], answer.json()["version"]) == ("benchside-lesson", 1)
+    assert (answer.json()["schema"], answer.json()["version"]) == ("benchside-lesson", 2)
     stranger, _ = school.student()
     copy = send_file(stranger, answer.content)
     assert stranger.get(f"{copy}/file").content == answer.content
@@ -488,9 +499,50 @@ def test_a_lesson_goes_to_another_benchside_as_a_file(school: School) -> None:
     assert len(links) == 2
 
 
+def test_a_file_of_when_a_lesson_was_for_one_kind_still_comes_in(school: School) -> None:
+    kept = json.loads(school.teacher.get(f"{school.home}/file").content)
+    (kind,) = kept["lesson"].pop("kinds")
+    old = {**kept, "version": 1, "lesson": {**kept["lesson"], "kind": kind}}
+    copy = send_file(school.teacher, json.dumps(old).encode())
+    assert json.loads(school.teacher.get(f"{copy}/file").content) == kept | {
+        "lesson": {**kept["lesson"], "kinds": [kind]}
+    }
+
+
+BOTH = ["bass_4_34", "electric_6"]
+
+
+def test_a_lesson_for_several_kinds_leaves_each_its_own(school: School) -> None:
+    teacher, new = school.teacher, "/lessons/new?kind=bass_4_34&kind=electric_6"
+    form = teacher.form(new, "/lessons/new")
+    assert form["relief_target_low"] == "" and form["intonation_12_target_low"] == "-3"
+    half = {"height_bass_target_low": "1.6", "height_bass_target_high": "2.2"}
+    page = teacher.fill(new, 422, "/lessons/new", kind=BOTH, title="Half", **half).text
+    assert "Thickest string at fret 12" in page
+    bands = {"relief_target_low": "0.2", "relief_target_high": "0.3"}
+    bands |= {"relief_usual_low": "0.1", "relief_usual_high": "0.5"}
+    made = teacher.fill(new, 303, "/lessons/new", kind=BOTH, title="For both", **bands)
+    school.home = made.headers["location"]
+    shown = plain(browser(school.app).get(school.link).text)
+    assert "For both" in shown and " or " in shown and "0.20 to 0.30" in shown and "Thickest" not in shown
+    assert "Choose what it is" in browser(school.app).fill(f"{school.link}/start", 422, name="Mine").text
+    for kind, thickest, target in (("bass_4_34", 4, "1.9"), ("electric_6", 6, "1.4")):
+        student = browser(school.app)
+        went = student.fill(f"{school.link}/start", name="Mine", kind=kind).headers["location"]
+        setup = f"/setups/{went.rpartition('=')[2]}"
+        student.fill(f"{setup}/read/relief", value="0.25")
+        student.fill(f"{setup}/read/height.{thickest}", value="2")
+        words = plain(student.get(f"{setup}/report").text)
+        assert (
+            "0.25 good" in words
+            and "0.20 to 0.30" in words
+            and re.search(rf"2.00 .{{0,40}}{target}\d to ", words)
+        )
+
+
 def test_a_bad_file_is_told_in_a_sentence(school: School) -> None:
     good = json.loads(school.teacher.get(f"{school.home}/file").content)
-    good["lesson"]["kind"] = MARKUP
+    good["lesson"]["kinds"] = [MARKUP[:40]]
     for content, told in (
         (b"", "not a lesson"),
         (b"\x89PNG", "not a lesson"),
@@ -504,7 +556,7 @@ def test_a_bad_file_is_told_in_a_sentence(school: School) -> None:
 
 def test_the_printed_sheet_has_the_link_twice(school: School) -> None:
     page = school.teacher.get(f"{school.home}/print").text
-    assert page.count("<svg") == 1 and f"http://127.0.0.1:8765{school.link}" in page
+    assert page.count('class="qr"') == 1 and f"http://127.0.0.1:8765{school.link}" in page
 
 
 def test_the_link_names_the_address_that_others_can_reach(client: TestClient, trade: Trade) -> None:
@@ -513,7 +565,7 @@ def test_the_link_names_the_address_that_others_can_reach(client: TestClient, tr
     school = School(create_app(settings, trade, state.engine))
     page = school.teacher.get(school.home).text
     assert f"http://192.168.1.23:8765{school.link}" in page
-    assert "listens to this computer only" not in page
+    assert "on this computer alone" not in page
 
 
 def test_no_token_and_no_name_is_logged(school: School) -> None:

@@ -61,3 +61,11 @@ def test_the_report_draws_what_buzzed(player: Player, engine: Engine, kind: str)
     name = "E" if kind == BASS else "D"
     assert f"String {name} buzzed: open, fret 3." in html
     assert ("d-board-dot" in html) is (kind == BASS)
+
+
+def test_the_left_hands_strings_lie_the_other_way_round(player: Player, engine: Engine) -> None:
+    def heads(bench: Bench) -> list[str]:
+        return re.findall(r'<th scope="col">(\w)</th>', board(player, engine, bench))
+
+    right, left = Bench(BASS), Bench(BASS, left_handed=True)
+    assert heads(left.start()) == heads(right.start())[::-1] == ["G", "D", "A", "E"]

@@ -107,7 +107,7 @@ def test_a_rod_that_was_turned_is_read_again_when_it_has_settled(bass: Walk) -> 
     assert "still settling" in words_of(bass, "check/relief")
     bass.until("finish")
     words = words_of(bass, "finish")
-    assert "The rod is settling. Read the relief again after" in words and "Well set up" not in words
+    assert "read the relief once more; the rod has settled by then" in words and "Plays well" not in words
 
 
 def test_the_verdict_on_a_reading_heads_the_next_page(bass: Walk) -> None:
@@ -127,7 +127,7 @@ def test_the_verdicts_on_several_readings_head_the_next_page_together(bass: Walk
 
 def test_the_page_of_a_reading_shows_what_was_saved(bass: Walk) -> None:
     bass.until("read/height")
-    assert "Recorded: 0.30 mm good" in words_of(bass, "read/relief")
+    assert "Read: 0.30 mm good" in words_of(bass, "read/relief")
 
 
 def test_kept_as_it_is(bass: Walk) -> None:
@@ -241,7 +241,7 @@ def test_what_a_rod_does_instead_is_a_button(bass: Walk, outcome: str, button: s
     bass.until("finish")
     assert not bass.turned
     finish = words_of(bass, "finish")
-    assert "a repairer" in finish and "Well set up" not in finish
+    assert "thing is left for a repairer" in finish and "Everything is right" not in finish
 
 
 def test_a_whole_turn_of_the_rod_ends_in_a_rest_that_is_no_dead_end(bass: Walk) -> None:
@@ -385,8 +385,8 @@ def test_a_buzz_that_no_height_cures_is_asked_about_and_is_not_called_good(bass:
     assert bass.here() == "read/nut"
     bass.until("finish")
     words = words_of(bass, "finish")
-    assert "E string: buzzes at several frets" in words and "Well set up" not in words
-    assert re.search(r"Right\s+good\s+Relief, Nut", words)
+    assert re.search(r"Repairer:\s+E string: still buzzes at frets 3, 5, 7", words) and "Plays well" not in words
+    assert "Relief: good." in words and "Nut: good." in words
 
 
 def test_what_is_heard_leads_to_what_to_do(bass: Walk) -> None:
@@ -414,7 +414,7 @@ def test_a_symptom_at_the_play_test_leads_back_to_its_check(bass: Walk) -> None:
 def test_the_end_says_that_all_is_well_only_where_it_is(bass: Walk) -> None:
     bass.until("finish")
     words = words_of(bass, "finish")
-    assert "Everything is right. Well set up." in words and "Not right" not in words
+    assert "Plays well. Everything is right." in words and "What is left" not in words
 
 
 def test_signed_off_with_a_fault_ticked_is_not_good(bass: Walk) -> None:
@@ -423,7 +423,7 @@ def test_signed_off_with_a_fault_ticked_is_not_good(bass: Walk) -> None:
     bass.player.post(path, {**bass.player.form(path), "symptom": ["low_frets"], "sign": "yes"})
     assert bass.here() == "finish"
     words = words_of(bass, "finish")
-    assert "Well set up" not in words and "Not right, and who does it" in words and "Play test:" in words
+    assert "Plays well" not in words and "What is left, and for whom" in words and "Play test:" in words
     assert "not all is right" in plain(bass.player.get(bass.setup).text)
 
 
@@ -431,10 +431,10 @@ def test_the_end_says_what_is_not_done_and_whose_it_is(bass: Walk) -> None:
     bass.typed = {"height.4": ("4",)}
     bass.until("adjust/height.4")
     words = words_of(bass, "finish")
-    assert "Not everything is done" in words and "Well set up" not in words
-    assert re.search(r"String height, E string\s+you, in this setup\s+too high", words)
-    assert re.search(r"Nut\s+you, in this setup\s+not measured", words)
-    assert re.search(r"Right\s+good\s+Relief ", words)
+    assert "Not everything is done" in words and "Plays well" not in words
+    assert re.search(r"You:\s+String height, E string, too high", words)
+    assert re.search(r"You:\s+Nut, not measured", words)
+    assert "Relief: good." in words
 
 
 def test_left_at_any_moment_and_found_again_on_another_device(bass: Walk, another_device: Player) -> None:

@@ -69,7 +69,7 @@ def test_a_report_is_shared_to_look_at_and_leads_nowhere(sharer: Sharer) -> None
     assert "diary" not in page and "Secret guitar" not in page
     assert re.findall(r'href="(?!/static/|#)([^"]*)"', page) == []
     assert "<form" not in page and "<button" not in page
-    assert "This setup is not finished" in page
+    assert "Not finished yet." in page
 
 
 def test_notes_are_shown_only_when_ticked(sharer: Sharer) -> None:
@@ -91,6 +91,16 @@ def test_a_history_is_shared_with_every_reading(sharer: Sharer) -> None:
     series = sharer.look(f"{link}/relief")
     assert "0.90 mm" in series and "diary" not in series
     assert re.findall(r'href="(?!/static/|#)([^"]*)"', series) == [link]
+
+
+def test_a_shared_history_says_what_the_instrument_is_and_what_a_repairer_does(sharer: Sharer) -> None:
+    for _ in range(2):
+        sharer.player.fill(f"{sharer.setup}/read/nut.4", value="1.2", tool="feeler")
+    page = sharer.look(sharer.share(sharer.instrument))
+    words = plain(page)
+    assert words.index("History") < words.index("For a repairer") < words.index("The instrument")
+    assert "Nut: for a repairer." in page and "nut slot high" in words and "Truss rod" in words
+    assert "The neck from the side" in page and "href" not in re.findall(r"<svg.*?</svg>", page, re.S)[1]
 
 
 def test_a_share_shows_its_own_thing_only(sharer: Sharer) -> None:
@@ -148,13 +158,13 @@ def test_the_link_is_shown_when_it_is_made_and_not_again(
 ) -> None:
     page = sharer.player.fill(f"{sharer.setup}/share").headers["location"]
     text = sharer.player.get(page).text
-    assert f"http://127.0.0.1:8765{link_on(text)}" in text and text.count("<svg") == 1
+    assert f"http://127.0.0.1:8765{link_on(text)}" in text and text.count('class="qr"') == 1
     assert "/shared/" not in sharer.player.get("/shares").text
     elsewhere = Player(keyed(sharer.app))  # type: ignore[arg-type]
     assert "/shared/" not in elsewhere.get(page).text
     monkeypatch.setattr(shares, "SHOWN_FOR", timedelta(0))
     again = sharer.player.get(page).text
-    assert "/shared/" not in again and "<svg" not in again and "not kept here" in again
+    assert "/shared/" not in again and 'class="qr"' not in again and "not kept here" in again
 
 
 def test_the_list_says_what_is_shared_until_when_and_when_it_was_opened(sharer: Sharer) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from tests.pages.conftest import Player, plain
@@ -55,7 +57,9 @@ def test_the_first_cause_has_evidence_a_test_and_who_can_help(bass: Walk) -> Non
     assert "E string at 1 to 3; A string at 1, 2; D string at 1" in words
     assert "You can put this right yourself." in words and "Ease the rod an eighth" in words
     assert "Never force the rod" in words
-    assert html.count("<details") == 8
+    assert html.count("<details") == 9
+    (board,) = re.findall(r"<desc>(.*?)</desc>", html, re.S)
+    assert "String E buzzed: fret 1, fret 2, fret 3." in board
     assert "Not measured, so taken as usual: every gap at the nut." in words
 
 

@@ -50,6 +50,14 @@ def test_the_held_note_says_what_it_meets_first(player: Player, bass: str) -> No
     assert "Fretted at 4 , tightest over fret 7: close" in plain(page)
 
 
+def test_what_is_in_hand_stands_first_then_the_string_then_the_slider(player: Player, bass: str) -> None:
+    page = player.get(f"{bass}/clearance").text
+    told = re.search(r'<h1 class="read"><span class="figure">([\d.]+) mm</span>', page)
+    in_hand = re.search(r"A medium touch swings it [\d.]+ mm ?: ([\d.]+) mm in hand", plain(page))
+    assert told and in_hand and told[1] == in_hand[1]
+    assert page.index("<h1") < page.index("<svg xmlns") < page.index('type="range"') < page.index('id="map"')
+
+
 def test_the_map_is_one_drawing_with_its_words(player: Player, bass: str) -> None:
     page = player.get(f"{bass}/clearance?string=4").text
     assert "medium touch: every note over every fret ahead" in page

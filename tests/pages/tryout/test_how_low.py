@@ -31,9 +31,22 @@ def test_the_heights_are_the_low_edges_of_the_setups_own_targets(player: Player,
     home = measured(engine, "classical_6", 0.2, 4.0)
     words = plain(player.get(f"{home}/low?touch=medium").text)
     aim = re.search(r"\bE \(6\) 4\.0\d mm ([\d.]+) mm", words)
-    across = re.search(r"String E, gauge [\d.]+ mm: gap [\d.]+ mm, target ([\d.]+) to", player.get(
+    across = re.search(r"String E, [\d.]+ mm thick: [\d.]+ mm over the fret, target ([\d.]+) to", player.get(
         f"{home}/drawings").text)  # fmt: skip
     assert aim and across and float(aim[1]) == pytest.approx(float(across[1]), abs=0.011)
+
+
+def test_the_answer_stands_first_and_is_drawn(player: Player, engine: Engine) -> None:
+    page = player.get(f"{measured(engine, BASS, 0.3, 2.5)}/low?touch=medium").text
+    told = re.search(r"<h1>It can go up to ([\d.]+) mm lower</h1>", page)
+    lower = [
+        float(now) - float(then) for now, then in re.findall(r"([\d.]+) mm ([\d.]+) mm \d+ over", plain(page))
+    ]
+    assert told and float(told[1]) == pytest.approx(max(lower), abs=0.011)
+    assert page.count("<desc>") == 1 and "E string: 2.5" in page
+    assert page.index("<svg xmlns") < page.index('name="touch"')
+    high = player.get(f"{measured(engine, BASS, 0.3, 1.2)}/low?touch=firm").text
+    assert re.search(r"<h1>It is up to [\d.]+ mm too low for that</h1>", high)
 
 
 def test_a_light_touch_goes_lower_than_a_firm_one(player: Player, engine: Engine) -> None:

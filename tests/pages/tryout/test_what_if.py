@@ -40,6 +40,18 @@ def test_before_and_after_stand_side_by_side(player: Player, bass: str) -> None:
     assert "4 over 7" in words
 
 
+def test_the_answer_stands_first_and_is_drawn_on_the_targets(player: Player, bass: str) -> None:
+    low = player.get(f"{bass}/what-if?bass=1.2").text
+    assert "<h1>Then the E string touches</h1>" in low
+    assert low.index("<svg xmlns") < low.index('name="relief"')
+    (drawn,) = re.findall(r"<desc>(.*?)</desc>", low, re.S)
+    assert "E string" in drawn and "2.50" in drawn and "1.20" in drawn and "touches" in drawn
+    high = plain(player.get(f"{bass}/what-if?bass=3.2&treble=3").text)
+    assert re.search(r"Then it stays clean, 0\.\d\d mm in hand", high)
+    asked = player.get(f"{bass}/what-if").text
+    assert asked.index('name="relief"') < asked.index("<svg xmlns")
+
+
 def test_nothing_is_recorded(player: Player, bass: str) -> None:
     before = plain(player.get(bass).text)
     player.get(f"{bass}/what-if?relief=0.1&bass=2&touch=firm&tuning=tone_down")

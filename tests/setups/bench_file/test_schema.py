@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from tests.setups.bench_files import any_bench, bench, entry, instrument, moment, sent, setup, version
+from tests.setups.bench_files import any_bench, bench, entry, instrument, moment, sent, setup, taken, version
 from tests.setups.journals import MORNING, the_trade
 from webapp.setups.bench_file import faults as bench_file_check
 from webapp.setups.bench_file.faults import (
@@ -18,10 +18,9 @@ from webapp.setups.bench_file.faults import (
     NOT_OURS,
     UNREADABLE,
     BadBenchFile,
-    read_bench_file,
     why_unfit,
 )
-from webapp.setups.bench_file.schema import BenchFile, schema
+from webapp.setups.bench_file.schema import LAST, BenchFile, schema
 from webapp.setups.bench_file.tables import tables
 from webapp.setups.case import Case
 from webapp.setups.states import Assessment
@@ -29,12 +28,12 @@ from webapp.setups.states import Assessment
 
 def faults(raw: object) -> tuple[str, ...]:
     with pytest.raises(BadBenchFile) as bad:
-        read_bench_file(raw if isinstance(raw, bytes) else sent(raw))
+        taken(raw if isinstance(raw, bytes) else sent(raw))
     return bad.value.sentences
 
 
 def test_a_whole_file_is_read() -> None:
-    file = read_bench_file(b"\xef\xbb\xbf" + sent(bench(instrument())))
+    file = taken(b"\xef\xbb\xbf" + sent(bench(instrument())))
     (one,) = file.instruments
     assert one.name == NAME
     assert [e.typed for e in one.entries] == ["0.3", "0.25"]
@@ -44,7 +43,7 @@ def test_a_whole_file_is_read() -> None:
 @settings(max_examples=30, deadline=None)
 @given(any_bench())
 def test_what_is_written_is_read_again(file: BenchFile) -> None:
-    assert read_bench_file(file.as_text().encode()) == file
+    assert taken(file.as_text().encode(), LAST) == file
 
 
 @pytest.mark.parametrize(
@@ -87,7 +86,7 @@ NAME = instrument()["versions"][0]["spec"]["name"]
         ({"slot": "x" * 65}, ", slot", "64 characters"),
         ({"typed": "a\0b"}, ", typed", "no null"),
         ({"detail": {"gap": "seven"}}, "", "gap"),
-        ({"detail": {"note": "\ud800"}}, ", detail", "whole characters"),
+        ({"detail": {"note": "\ud800"}}, ", detail, note", "whole characters"),
         ({"kind": "adjustment", "detail": {"part": "bow"}}, "", "part"),
         ({"kind": "adjustment", "detail": {"part": "rod", "eighths": 1.5}}, "", "eighths"),
         ({"kind": "void"}, "", "must name it"),
@@ -132,7 +131,7 @@ def test_what_does_not_fit_together_is_refused(file: dict[str, Any], words: str)
 
 def test_many_faults_are_counted_and_some_are_told() -> None:
     with pytest.raises(BadBenchFile) as bad:
-        read_bench_file(sent(bench(instrument(entries=[entry(f"e{n}", n, value="x") for n in range(50)]))))
+        taken(sent(bench(instrument(entries=[entry(f"e{n}", n, value="x") for n in range(50)]))))
     assert len(bad.value.sentences) == 5 and bad.value.count == 50
 
 
@@ -149,7 +148,7 @@ def test_the_schema_names_every_part_and_is_strict() -> None:
 
 
 def unfit(**fields: Any) -> str:
-    file = read_bench_file(sent(bench(instrument(**fields))))
+    file = taken(sent(bench(instrument(**fields))))
     return why_unfit(file.instruments[0], the_trade(), MORNING)
 
 
@@ -180,7 +179,7 @@ def test_a_journal_that_would_break_the_pages_is_unfit(monkeypatch: pytest.Monke
 def test_the_tables_hold_everything_and_no_formula() -> None:
     evil = "=HYPERLINK(1)"
     made = tables(
-        read_bench_file(
+        taken(
             sent(
                 bench(
                     instrument(
@@ -215,3 +214,62 @@ def test_the_tables_hold_everything_and_no_formula() -> None:
     assert (second["typed"], second["struck_out"]) == ("'@now", "")
     assert first["at"] == "2024-05-01T09:01:00Z"
     assert rows["air.csv"][0]["temperature_c"] == "20.5"
+
+
+# what no instrument can have shown, and no name can be
+
+
+@pytest.mark.parametrize(
+    ("file", "place"),
+    [
+        (
+            broken(value=1_000_000.0),
+            "Instrument 2 (" + NAME + "), entry 3, value: this should be at most 100 mm",
+        ),
+        (broken(value=-1_000_000.0), "entry 3, value: this should be at most 100 mm"),
+        (broken(value=5000.0, unit="cents"), "entry 3, value: this should be at most 1200 cents"),
+        (broken(at="2099-01-01T00:00:00Z"), "entry 3, at: this lies more than a year in the future"),
+        (
+            bench(instrument(setups=[setup(started_at="2099-01-01T00:00:00Z")])),
+            "setup 1, started_at: this lies",
+        ),
+        (bench(instrument(created_at="2099-01-01T00:00:00Z")), "created_at: this lies more than a year"),
+        (
+            bench(instrument(versions=[version() | {"created_at": "2099-01-01T00:00:00Z"}])),
+            "description 1, created_at: this lies more than",
+        ),
+        (
+            bench(air=[{"day": "2099-01-01", "temperature_c": 20, "humidity_percent": 40}]),
+            "Day of air 1, day: this lies more than a year in the future",
+        ),
+        (bench(instrument(versions=[version(name="a\nb")])), "spec, name: a name must stand on one line"),
+        (bench(instrument(versions=[version(name="a\u2028b")])), "spec, name: a name must stand on one line"),
+        (
+            bench(instrument(versions=[version(name="a\x00b")])),
+            "spec, name: a text must hold whole characters",
+        ),
+        (
+            bench(instrument(versions=[version(name="a\ud800b")])),
+            "spec, name: a text must hold whole characters",
+        ),
+        (
+            bench(instrument(versions=[version(typed={"scale": "\ud800"})])),
+            "spec, typed, scale: a text must hold whole characters",
+        ),
+        (
+            bench(instrument(versions=[version(typed={"\udfff": "34"})])),
+            "spec, typed: a text must hold whole characters",
+        ),
+        (broken(typed="\ud800"), "entry 3, typed: a text must hold whole characters"),
+        (broken(detail={"method": "\ud800"}), "entry 3, detail, method: a text must hold whole characters"),
+    ],
+)
+def test_what_cannot_be_is_refused_with_its_place(file: dict[str, Any], place: str) -> None:
+    (told,) = faults(json.dumps(file).encode())
+    assert place in told
+
+
+def test_whole_characters_that_are_escaped_come_in() -> None:
+    data = json.dumps(bench(instrument(versions=[version(name="  Bass \U0001f3b8 ")]))).encode()
+    assert b"\\ud83c" in data
+    assert taken(data).instruments[0].name == "Bass \U0001f3b8"

@@ -40,9 +40,9 @@ def bench(relief: float | None = GOOD, *heights: float) -> Bench:
     return made
 
 
-def handed(made: Bench) -> HandIn:
+def handed(made: Bench, finished: bool = True) -> HandIn:
     case = replace(made.case(), lesson=LESSON.targets)
-    return hand_in_of(case, assess_case(case))
+    return hand_in_of(case, assess_case(case), finished)
 
 
 def sheet(*handed_in: tuple[str, HandIn], sort: str = BY_NAME) -> ClassSheet:
@@ -70,6 +70,15 @@ def test_a_hand_in_holds_verdicts_readings_and_turns_and_nothing_else() -> None:
     kept = what.model_dump_json()
     assert "diary" not in kept and made.spec.name not in kept
     assert HandIn.model_validate_json(kept) == what
+
+
+def test_what_is_not_done_yet_under_way_is_nobodys_mistake() -> None:
+    under_way = Bench(BASS).start()
+    under_way.reading("relief", 0.9)
+    found = sheet(("Ann", handed(under_way, finished=False)), ("Bob", handed(bench())))
+    assert sentences(found) == ["Relief: too much bow at 1 of 2."]
+    at_its_end = sheet(("Ann", handed(under_way)), ("Bob", handed(bench())))
+    assert any("String height" in one or "string height" in one for one in sentences(at_its_end))
 
 
 def test_what_a_student_likes_so_still_reads_as_it_reads() -> None:
@@ -134,7 +143,7 @@ def test_a_stopped_setup_and_one_not_played_are_told_in_their_own_words() -> Non
     stopped.start(stopped.trade.start.stoppers[0].key)
     lesson = LESSON.model_copy(update={"checks": (*LESSON.checks, LessonCheck(check=Check.PLAYTEST))})
     case = replace(stopped.case(), lesson=lesson.targets)
-    what = hand_in_of(case, assess_case(case))
+    what = hand_in_of(case, assess_case(case), finished=True)
     start, play = what.check(Check.START), what.check(Check.PLAYTEST)
     assert start is not None and play is not None
     assert (start.said, play.said) == ("stopped", "not signed off")
@@ -148,7 +157,7 @@ def test_a_play_test_signed_with_faults_is_not_good() -> None:
     made.observe("playtest", symptoms=[made.trade.playtest[0].symptoms[0].key], signed=True)
     lesson = LESSON.model_copy(update={"checks": (*LESSON.checks, LessonCheck(check=Check.PLAYTEST))})
     case = replace(made.case(), lesson=lesson.targets)
-    what = hand_in_of(case, assess_case(case))
+    what = hand_in_of(case, assess_case(case), finished=True)
     play = what.check(Check.PLAYTEST)
     assert play is not None and play.said == "faults found" and play.word is not Word.GOOD
     assert "1 of 1 found faults in the play test." in sentences(sheet(("a", what)))

@@ -11,7 +11,7 @@ from webapp.setups.air_log.daily import conditions
 from webapp.setups.journal import EntryKind, Journal, Part
 from webapp.setups.say import Say
 from webapp.setups.seasons.data import drift_data, over_time
-from webapp.setups.seasons.drift import Drift, drift_of
+from webapp.setups.seasons.drift import Drift, by_the_air, drift_of
 from webapp.setups.slots import Slot
 from webapp.trade.words import Check
 
@@ -368,3 +368,54 @@ def test_cards_alone_say_less_than_a_feeler_gauge() -> None:
     assert sharp is not None and wide is not None
     assert wide.half > 1.5 * sharp.half
     assert wide.low < 0.7 + SLOPE * wood_behind(AIR, 725) < wide.high
+
+
+# what the air did between two readings
+
+
+def explained(past: Past, now: float, back: int = -1) -> str:
+    """Of the newest reading but so many."""
+    case = past.case(now)
+    readings = [e for journal in case.journals for e in journal.live if e.kind is EntryKind.READING]
+    return by_the_air(case, drift(past, now), readings[back])
+
+
+def test_what_the_air_did_since_the_reading_before_is_what_was_planted() -> None:
+    past = regular(AIR, -0.1, [*range(3, 440, 18), 620], base=1.35)
+    by_air = -0.1 * (wood_behind(AIR, 620) - wood_behind(AIR, 435))
+    said = explained(past, 621)
+    assert said.startswith("Since ") and "mm more relief, give or take 0." in said
+    assert float(said.split("about ")[1].split(" mm")[0]) == pytest.approx(by_air, abs=0.03)
+
+
+def test_what_was_turned_in_between_is_no_part_of_it() -> None:
+    past = regular(AIR, -0.1, range(3, 440, 18), base=1.35)
+    past.turn(500, Part.ROD, 2)
+    past.read(620, 1.35 - 0.1 * wood_behind(AIR, 620) - 0.12)
+    by_air = -0.1 * (wood_behind(AIR, 620) - wood_behind(AIR, 435))
+    said = float(explained(past, 621).split("about ")[1].split(" mm")[0])
+    assert said == pytest.approx(by_air, abs=0.05)
+
+
+def test_a_still_room_explains_next_to_nothing() -> None:
+    said = explained(regular(AIR, SLOPE, [*EVERY, EVERY[-1] + 2]), 722)
+    assert said.endswith("the air has moved it by next to nothing.")
+
+
+def test_of_a_neck_whose_ways_are_not_known_the_woods_own_moisture_is_told() -> None:
+    past = Past()
+    past.read(80, 0.3)
+    past.read(260, 0.5)
+    lost = wood_behind(AIR, 80) - wood_behind(AIR, 260)
+    assert f"the wood has lost about {lost:.1f} % of moisture; how far this neck" in explained(past, 261)
+    past.read(262, 0.5)
+    assert "is not the air" in explained(past, 263)
+
+
+def test_nothing_is_explained_of_a_first_reading_or_without_air() -> None:
+    past = Past()
+    past.read(80, 0.3)
+    past.read(260, 0.5)
+    assert explained(past, 261, back=-2) == ""
+    case = past.case(261)
+    assert by_the_air(case, drift_of(case, RELIEF, {}), case.journals[-1].live[-1]) == ""

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from tests.setups.journals import the_trade
 from tests.setups.seasons_past import Past, day, drifts, regular, wood_behind, yearly_air
-from webapp.setups.journal import Part
+from webapp.setups.assess import assess_case
+from webapp.setups.journal import KEPT, EntryKind, Part
 from webapp.setups.seasons.due import DayEvent, Due, calendar_text, due_of, escaped, folded, strings_due_at
 from webapp.trade.words import Check, Family
 
@@ -98,6 +99,58 @@ def test_an_answer_that_contradicts_it_does() -> None:
     past.start(200, age="fresh")  # changed, and never written down
     when = strings_due_at(past.case(201))
     assert when == day(200 - SHEET.age_days["fresh"] + SHEET.string_days[Family.BASS])
+
+
+# what is out of its target
+
+
+def off(past: Past, now: float) -> list[Due]:
+    case = past.case(now)
+    return [due for due in due_of(case, stands=assess_case(case)) if due.off]
+
+
+def test_what_was_read_out_of_its_target_is_due_before_all_else() -> None:
+    past = Past()
+    past.start(1, age="old")
+    past.read(400, 0.75)
+    case = past.case(401)
+    first, second = due_of(case, stands=assess_case(case))
+    assert (first.key, first.off, first.when) == ("off.relief", "Relief: too much bow", day(400))
+    assert first.why == "Relief: too much bow, 0.75 mm." and first.sets_up and first.is_due(case.now)
+    assert second.key == "strings" and second.when < first.when and not second.sets_up
+
+
+def test_several_places_of_a_check_are_one_thing_to_do() -> None:
+    past = Past()
+    past.read(5, 0.3)
+    for number in (4, 3, 2, 1):
+        past.read(5.01 + (4 - number) / 100, 4.4, f"height.{number}")
+    (due,) = off(past, 6)
+    assert due.check is Check.HEIGHT and due.why.count("4.40 mm") == 3 and due.why.endswith("and 1 more.")
+
+
+def test_what_is_in_its_target_or_liked_so_is_not_due() -> None:
+    past = Past()
+    past.read(5, 0.3)
+    assert off(past, 6) == []
+    past.read(40, 0.75)
+    past.read(40.1, 0.75)
+    assert off(past, 41)
+    past.write(41, EntryKind.OBSERVATION, Check.RELIEF, "relief", detail={"answer": KEPT})
+    assert off(past, 42) == []
+
+
+def test_what_the_player_cannot_turn_is_not_due() -> None:
+    past = Past("classical_6")
+    past.read(5, 0.9)
+    assert off(past, 6) == []
+
+
+def test_a_turn_made_since_leaves_nothing_off_until_it_is_read() -> None:
+    past = Past()
+    past.read(5, 0.75)
+    past.turn(5.1, Part.ROD, 2)
+    assert off(past, 5.2) == []
 
 
 # the air

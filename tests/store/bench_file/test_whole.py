@@ -11,11 +11,10 @@ from hypothesis import given, settings
 from sqlalchemy import Engine, text
 
 from tests.pages.shelf import shelve
-from tests.setups.bench_files import any_bench, bench, entry, instrument, moment, sent, setup, version
+from tests.setups.bench_files import any_bench, bench, entry, instrument, moment, sent, setup, taken, version
 from tests.setups.journals import BASS
 from tests.setups.journals import Bench as Writing
 from tests.store.kept_entries import kept_entries
-from webapp.setups.bench_file.faults import read_bench_file
 from webapp.setups.bench_file.schema import AirDay, BenchFile
 from webapp.setups.journal import Entry, EntryKind, Part
 from webapp.store import benches, entries, instruments, setups
@@ -42,7 +41,7 @@ class Home:
 
     def take(self, file: BenchFile | dict[str, Any]) -> Came:
         if isinstance(file, dict):
-            file = read_bench_file(sent(file))
+            file = taken(sent(file))
         with writing(self.engine) as session:
             return bench_merge.load(session, self.bench, file)
 
@@ -99,7 +98,7 @@ def test_a_bench_of_any_shape_moves_house_unchanged(
     assert sorted(told.air, key=lambda d: (d.day, d.source)) == sorted(
         file.air, key=lambda d: (d.day, d.source)
     )
-    assert told.unit == file.unit
+    assert (told.unit, told.tools) == (file.unit, file.tools)
     second.take(told)
     assert second.file().as_text() == told.as_text()
     before = second.rows()
@@ -167,6 +166,18 @@ def test_a_filled_bench_keeps_its_unit_and_an_empty_one_takes_the_files(home: Ho
     assert home.file().unit == "in"
     home.take(bench(unit="mm"))
     assert home.file().unit == "in"
+
+
+def test_an_empty_bench_takes_the_files_tools_and_keeps_its_own_where_the_file_knows_none(home: Home) -> None:
+    assert home.file().tools is None
+    home.take(bench(tools=["ruler", "card"]))
+    assert home.file().tools == ("ruler", "card")
+    home.take(bench())
+    assert home.file().tools == ("ruler", "card")
+    home.take(bench(instrument(), tools=[]))
+    assert home.file().tools == ()
+    home.take(bench(tools=["tuner"]))
+    assert home.file().tools == ()
 
 
 # the same instrument, gone on with in two places
@@ -300,7 +311,7 @@ def test_days_of_air_are_added_once(home: Home) -> None:
 def test_an_import_that_breaks_in_the_middle_adds_nothing(home: Home) -> None:
     home.take(bench(instrument("i0")))
     before = home.rows()
-    file = read_bench_file(sent(bench(instrument("new"), instrument("i0", entries=[entry("x", 5)]))))
+    file = taken(sent(bench(instrument("new"), instrument("i0", entries=[entry("x", 5)]))))
     bad = AirDay(date(2024, 5, 1), 20.0, 40.0)
     # As no file can say it: it breaks only when it is written, after the instruments.
     object.__setattr__(bad, "source", "guessed")

@@ -82,7 +82,7 @@ def test_a_fault_within_leads_to_the_newest_good_copy(path: Path, harm: str) -> 
     with sqlite3.connect(path) as connection:
         connection.execute(harm)
     connection.close()
-    (todo,) = todos(path)
+    (todo,) = set(todos(path))
     assert f"benchside restore {copy}" in todo
 
 

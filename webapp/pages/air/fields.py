@@ -109,6 +109,16 @@ class AirFields:
         }
 
     @property
+    def said(self) -> str:
+        """What is known, in short: '46 %, 21 °C'."""
+        known, degrees = self._known, dict(DEGREES)[self.unit]
+        return f"{known['humidity']} %, {known['temperature']} {degrees}" if known else ""
+
+    @property
+    def faulty(self) -> bool:
+        return any(self.form.error(name) for name in FIELDS)
+
+    @property
     def is_as_known(self) -> bool:
         """Whether what was typed is only what was shown."""
         return bool(self._known) and all(self.form.raw(name) == text for name, text in self._known.items())

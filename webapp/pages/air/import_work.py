@@ -8,7 +8,8 @@ import os
 import secrets
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -25,7 +26,10 @@ LOG = logging.getLogger("benchside")
 CHUNK = 65_536
 BEAT_SECONDS = 0.4
 ROWS_BETWEEN_LOOKS = 500
-KEPT_SECONDS = 24 * 3600
+KEPT_SECONDS, ON_ITS_WAY_SECONDS = 24 * 3600, 3600
+# Waiting for a word on their columns; the one that came last is always kept.
+FILES_OF_A_BENCH, BYTES_OF_A_BENCH = 4, 150_000_000
+FILES_OF_ALL, BYTES_OF_ALL = 40, 1_000_000_000
 NONE_GOOD = "Not one line of this file could be used, so nothing was added. The reasons are below."
 NO_LINES = "Below its heading this file has no lines, so nothing was added."
 FILE_GONE = "The uploaded file could not be read any more, so nothing was added. Choose it again."
@@ -44,9 +48,9 @@ class Spooled:
 
 def spool(app: AppState, source: BinaryIO, head_bytes: int) -> Spooled:
     """Copies an upload into the data folder, for its owner only; raises OSError where the disk is full."""
-    folder = app.settings.folder / "imports"
+    folder = _folder(app)
     folder.mkdir(mode=0o700, exist_ok=True)
-    _sweep(folder)
+    sweep(app)
     path = folder / f"{secrets.token_urlsafe(9)}.part"
     digest, head, size = hashlib.sha256(), b"", 0
     try:
@@ -64,7 +68,11 @@ def spool(app: AppState, source: BinaryIO, head_bytes: int) -> Spooled:
 
 def kept_file(app: AppState, job_id: str) -> Path:
     """Where a job's file lies."""
-    return app.settings.folder / "imports" / f"{job_id}.csv"
+    return _folder(app) / f"{job_id}.csv"
+
+
+def _folder(app: AppState) -> Path:
+    return app.settings.folder / "imports"
 
 
 def head_of(app: AppState, job_id: str, size: int) -> bytes:
@@ -73,14 +81,39 @@ def head_of(app: AppState, job_id: str, size: int) -> bytes:
         return file.read(size)
 
 
-def _sweep(folder: Path) -> None:
-    """Files that nobody came back to."""
-    for old in folder.iterdir():
-        try:
-            if abs(time.time() - old.stat().st_mtime) > KEPT_SECONDS:
+def sweep(app: AppState) -> None:
+    """Files that nobody came back to, and what a killed process left; at each start and before each upload."""
+    folder = _folder(app)
+    for old in folder.iterdir() if folder.is_dir() else ():
+        most = KEPT_SECONDS if old.suffix != ".part" else ON_ITS_WAY_SECONDS
+        with suppress(FileNotFoundError):
+            if abs(time.time() - old.stat().st_mtime) > most:
                 old.unlink()
-        except FileNotFoundError:
-            continue
+
+
+def make_room(app: AppState, mine: Collection[str]) -> None:
+    """The oldest files go where the jobs `mine` of one bench have too many, or all benches together.
+
+    Of a file that is gone the page says so; it can be chosen again.
+    """
+    kept = []
+    for file in _folder(app).glob("*.csv"):
+        with suppress(FileNotFoundError):
+            told = file.stat()
+            kept.append((told.st_mtime, told.st_size, file))
+    kept.sort(reverse=True)
+    _thin([one for one in kept if one[2].stem in mine], FILES_OF_A_BENCH, BYTES_OF_A_BENCH)
+    _thin(kept, FILES_OF_ALL, BYTES_OF_ALL)
+
+
+def _thin(newest_first: Sequence[tuple[float, int, Path]], most: int, most_bytes: int) -> None:
+    size = 0
+    for number, (_, bytes_of_it, file) in enumerate(newest_first):
+        size += bytes_of_it
+        if number and (number >= most or size > most_bytes):
+            # Where one is being read just now, some systems keep it until that is done.
+            with suppress(OSError):
+                file.unlink()
 
 
 def start(app: AppState, bench_id: str, job_id: str, plan: Plan) -> None:

@@ -266,6 +266,8 @@ def _begin(visit: Visit, sent: SentLog) -> Response:
         with visit.writing() as session:
             job_id = imports.create(session, visit.bench_id, name, spooled.digest, spooled.size, visit.now)
             spooled.path.rename(air_work.kept_file(visit.app, job_id))
+            mine = imports.ids_of(session, visit.bench_id)
+        air_work.make_room(visit.app, mine)
     except BadFile as bad:
         raise NotKept(bad.sentence, "file", 422) from bad
     finally:

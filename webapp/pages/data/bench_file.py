@@ -7,6 +7,7 @@ import json
 import secrets
 import zipfile
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import Response
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 
 from webapp.pages.visit.forms import FormReader
@@ -25,15 +27,19 @@ from webapp.setups.bench_file.tables import tables
 from webapp.store.bench_file import merge as bench_merge
 from webapp.store.bench_file import whole as bench_file
 from webapp.store.bench_file.merge import Came
+from webapp.web.guard import UPLOADS
+from webapp.web.turns import Waits, beside_pages
 
 router = APIRouter()
 
 PATH, IMPORT_PATH = "/data", "/data/import"
-MOST_BYTES = 32_000_000
-TOO_LARGE = "This file is larger than 32 MB, which is more than a bench of many years. Is it the right one?"
+MOST_BYTES, TOO_LARGE = UPLOADS[IMPORT_PATH]
+MINE_COMES = "A file of this bench is being taken in already. Wait until it is done, then send this one."
+ROW_FULL = "Many files are being taken in just now. Wait a minute, then send this one again."
 NO_FILE = "Choose the .json file that “Keep a copy” made."
 NOT_WHOLE = "The file did not arrive whole. Choose it again."
 KEPT_FOR = timedelta(days=1)
+MOST_REPORTS = 200
 SHOWN = 30
 SORTS = ("instruments", "descriptions", "setups", "entries", "air")
 NAMES = {"descriptions": "Descriptions of them", "air": "Days of air"}
@@ -130,7 +136,7 @@ def _today(visit: Visit) -> str:
 class SentBench:
     """The file that came with the form, or why it did not come."""
 
-    data: bytes = b""
+    file: UploadFile | None = None
     name: str = ""
     fault: str = ""
     status: int = 422
@@ -147,7 +153,8 @@ async def read_upload(request: Request) -> SentBench:
     file = form.get("file")
     if not isinstance(file, UploadFile) or not file.filename:
         return SentBench(fault=NO_FILE)
-    return SentBench(await file.read(), file.filename.replace("\\", "/").rpartition("/")[2][-120:])
+    # On disk until its turn comes: those who wait need no memory.
+    return SentBench(file, file.filename.replace("\\", "/").rpartition("/")[2][-120:])
 
 
 @router.get(IMPORT_PATH)
@@ -157,15 +164,32 @@ def ask(visit: Visiting) -> Response:
 
 
 @router.post(IMPORT_PATH)
-def take_in(visit: Visiting, sent: Annotated[SentBench, Depends(read_upload)]) -> Response:
-    """Take in what is not here yet, all in one go."""
-    if sent.fault:
-        return _refuse(visit, [sent.fault], 1, sent.status)
+async def take_in(visit: Visiting, sent: Annotated[SentBench, Depends(read_upload)]) -> Response:
+    """Take in what is not here yet, all in one go; one file at a time, and with room for the pages beside it."""
+    if sent.file is None:
+        return await run_in_threadpool(_refuse, visit, [sent.fault], 1, sent.status)
     try:
-        file = read_bench_file(sent.data)
+        async with visit.app.turns.of(visit.bench_id):
+            return await run_in_threadpool(_take_in, visit, sent)
+    except Waits as waits:
+        fault, status = (MINE_COMES, 409) if waits.mine else (ROW_FULL, 503)
+        return await run_in_threadpool(_refuse, visit, [fault], 1, status)
+
+
+def _take_in(visit: Visit, sent: SentBench) -> Response:
+    with beside_pages() as rest:
+        return _taken(visit, sent, rest)
+
+
+def _taken(visit: Visit, sent: SentBench, rest: Callable[[], None]) -> Response:
+    assert sent.file is not None
+    try:
+        file = read_bench_file(sent.file.file.read(), visit.now, rest)
     except BadBenchFile as bad:
         return _refuse(visit, bad.sentences, bad.count)
-    unfit = {one.origin: why for one in file.instruments if (why := why_unfit(one, visit.trade, visit.now))}
+    unfit = {
+        one.origin: why for one in file.instruments if (why := why_unfit(one, visit.trade, visit.now, rest))
+    }
     fit = file.model_copy(
         update={"instruments": tuple(one for one in file.instruments if one.origin not in unfit)}
     )
@@ -204,12 +228,16 @@ def _keep_report(visit: Visit, page: CamePage) -> str:
     """Keeps the report for a day, so that it has an address of its own."""
     folder = _folder(visit)
     folder.mkdir(mode=0o700, exist_ok=True)
-    for old in folder.glob("*.came"):
-        if old.stat().st_mtime < (visit.now - KEPT_FOR).timestamp():
+    kept = sorted(folder.glob("*.came"), key=lambda one: one.stat().st_mtime, reverse=True)
+    for number, old in enumerate(kept):
+        if (
+            number >= MOST_REPORTS
+            or abs(visit.now.timestamp() - old.stat().st_mtime) > KEPT_FOR.total_seconds()
+        ):
             old.unlink(missing_ok=True)
     token = secrets.token_urlsafe(9)
-    kept = {"bench": visit.bench_id, **vars(page)}
-    (folder / f"{token}.came").write_text(json.dumps(kept), encoding="utf-8")
+    told = {"bench": visit.bench_id, **vars(page)}
+    (folder / f"{token}.came").write_text(json.dumps(told), encoding="utf-8")
     return token
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import groupby
 from math import inf
 from typing import Annotated, TypeVar
 
@@ -76,6 +77,15 @@ class HistoryPage:
     say: Say
     shared_at: str = ""
 
+    @property
+    def runs(self) -> tuple[tuple[LoadedSetup, ...], ...]:
+        """Setups one by one, and quick checks that followed on one another together."""
+        by_sort = groupby(self.setups, key=lambda setup: setup.quick and not setup.new_strings)
+        found: list[tuple[LoadedSetup, ...]] = []
+        for checks, some in by_sort:
+            found += [tuple(some)] if checks else [(setup,) for setup in some]
+        return tuple(found)
+
     def series_path(self, slot: Slot) -> str:
         """Where every reading of one place is seen; within the share where this page is one."""
         return f"{self.shared_at or f'/instruments/{self.instrument.id}/history'}/{slot.key}"
@@ -111,6 +121,20 @@ class SeriesPage:
     paging: Paging
     say: Say
     shared_at: str = ""
+
+    @property
+    def newest(self) -> Event | None:
+        """The last reading that still counts; none on a page of older ones."""
+        counted = (e for e in reversed(self.series.events) if e.reading is not None and not e.struck)
+        return None if self.paging.skip else next(counted, None)
+
+    @property
+    def same_how(self) -> str:
+        """How all were read, where all were read alike and in the unit that is shown."""
+        read = [event.reading for event in self.series.events if event.reading is not None]
+        if any(self.origin(taken) for taken in read) or len({taken.how for taken in read}) != 1:
+            return ""
+        return read[0].how
 
     def short_day(self, at: datetime) -> str:
         return dates.short_day(at)

@@ -80,16 +80,17 @@ def _everything(visit: Visit) -> list[tuple[LoadedInstrument, Due]]:
         passes = load_setups(visit, instrument.id)
         case = standing_case(visit, instrument, passes)
         found += [(instrument, due) for due in dues(visit, instrument, passes, case, daily)]
-    return sorted(found, key=lambda one: one[1].when)
+    return sorted(found, key=lambda one: one[1].rank)
 
 
 def _line(instrument: LoadedInstrument, due: Due) -> DueLine:
     home = instrument_path(instrument.id)
     words = what_to_do(due)
-    where = home if due.key in _BY_KEY else f"{home}/quick"
+    where = home if due.sets_up else f"{home}/{'strings' if due.key == 'strings' else 'quick'}"
     return DueLine(instrument.spec.name, where, capital(words), due.why, day(due.when))
 
 
 def what_to_do(due: Due) -> str:
-    """In a few words: 'read the relief'."""
-    return _BY_KEY.get(due.key) or f"read {READ_CHECKS[due.check].readings}"
+    """In a few words: 'read the relief', 'put the relief right'."""
+    readings = READ_CHECKS[due.check].readings if due.key not in _BY_KEY else ""
+    return _BY_KEY.get(due.key) or (f"put {readings} right" if due.off else f"read {readings}")

@@ -34,7 +34,7 @@ from webapp.pages.visit.case_loading import (
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.visit import FORM_ID_HERE, Visit, Visiting, new_form_id, see
 from webapp.setups import dates
-from webapp.setups.buzz_marks import newest_board
+from webapp.setups.buzz_marks import newest_board, string_buzzes
 from webapp.setups.case import Case
 from webapp.setups.dates import clock, day, day_near
 from webapp.setups.description import Fact, facts, in_short
@@ -263,7 +263,7 @@ def _tools(case: Case, newest: LoadedSetup | None, home: str) -> tuple[Tool, ...
     tools.append(
         Tool("strings", "Strings and their pull", "What another set would do to the neck.", f"{home}/strings")
     )
-    if newest is not None and newest_board(newest.journal) is not None:
+    if newest is not None and string_buzzes(newest_board(newest.journal)):
         why = setup_path(newest.id, "causes")
         tools.append(Tool("buzz", "Why does it buzz?", "The likely cause of the notes you marked.", why))
     if of_neck:

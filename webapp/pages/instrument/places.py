@@ -56,10 +56,14 @@ def map_places(case: Case, found: Assessment, setup_id: str, home: str) -> tuple
     for check, state in found.checks.items():
         place = place_of(case.spec, check)
         if place and state.here and check is not Check.START:
-            verdict = "cannot tell" if state.word is Word.CANNOT_TELL else state.said
+            value = value_of(case, state)
+            shorter = {Word.CANNOT_TELL: "cannot tell"} | (
+                {Word.NOT_MEASURED: "not all read"} if value else {}
+            )
+            verdict = shorter.get(state.word, state.said)
             name = "Height at 12" if check is Check.HEIGHT else capital(label(check))
             leads = check_path(setup_id, check)
-            boxes.append(MapPlace(place, name, value_of(case, state), state.word, leads, verdict))
+            boxes.append(MapPlace(place, name, value, state.word, leads, verdict))
     return tuple(boxes)
 
 
@@ -70,13 +74,13 @@ def _strings(case: Case, home: str) -> MapPlace:
         return MapPlace("strings", "Strings", "", Word.NOT_MEASURED, href, "age not known")
     born = due - timedelta(days=case.trade.due.string_days[case.family])
     word, verdict = (Word.TOUCH_HIGH, "old") if due <= case.now else (Word.GOOD, "good")
-    return MapPlace("strings", "Strings", f"{_age((case.now - born).days)} old", word, href, verdict)
+    return MapPlace("strings", "Strings", _age((case.now - born).days), word, href, verdict)
 
 
 def _age(days: int) -> str:
     if days < 14:
-        return "1 day" if days == 1 else f"{max(0, days)} days"
-    return f"{round(days / 7)} weeks" if days < 60 else f"{round(days / 30.44)} months"
+        return "new" if days < 2 else f"{days} days old"
+    return f"{round(days / 7)} weeks old" if days < 60 else f"{round(days / 30.44)} months old"
 
 
 def value_of(case: Case, check: CheckState) -> str:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from webapp.drawings.bands.pull import Pull, pull_bars
+from webapp.drawings.shapes import Drawing
 from webapp.pages.instrument.description_fields import WOUND
 from webapp.pages.instrument.string_choice import (
     OWN,
@@ -61,7 +63,7 @@ from webapp.setups.strings.weights import (
 from webapp.store import entries, instruments, setups
 from webapp.store.engine import Session
 from webapp.trade.content import Trade
-from webapp.trade.spec import InstrumentSpec
+from webapp.trade.spec import InstrumentSpec, StringSpec
 from webapp.trade.words import Family
 
 router = APIRouter()
@@ -112,6 +114,19 @@ class StringsPage:
         return places_of(self.instrument.spec)
 
     @property
+    def picture(self) -> Drawing:
+        """What each string pulls with; where others are tried, theirs, and a ring for what is on now."""
+        if self.tried is None:
+            now = [Pull(_notes(s.string), s.pull_n, self.newton(s.pull_n)) for s in self.load.strings]
+            return pull_bars(now, "The pull of each string")
+        both = self.tried.comparison.strings
+        pulls = [
+            Pull(_notes(s.after.string), s.after.pull_n, self.newton(s.after.pull_n), s.before.pull_n)
+            for s in both
+        ]
+        return pull_bars(pulls, "The pull of each string, tried and now")
+
+    @property
     def own_open(self) -> bool:
         """Whether the fold with own gauges and notes is open."""
         return OWN in (self.form.raw(SET), self.form.raw(TUNING))
@@ -130,6 +145,10 @@ class StringsPage:
 
     def suggestions(self, name: str) -> tuple[Length, ...]:
         return self.form.suggestions.get(name, ())
+
+
+def _notes(string: StringSpec) -> str:
+    return "/".join(one.note for one in string.course)
 
 
 def strings_path(instrument_id: str) -> str:

@@ -11,7 +11,7 @@ from webapp.pages.lessons.lessons import lesson_path, load_lesson
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.physics.numbers import Unit
 from webapp.setups.csv_text import TYPE
-from webapp.setups.dates import clock, day, short_day
+from webapp.setups.dates import clock, day
 from webapp.setups.lesson import LessonSheet
 from webapp.setups.lessons.class_sheet import (
     BY_NAME,
@@ -130,7 +130,7 @@ class SheetRow:
 
     name: str
     href: str
-    day: str
+    so_far: bool
     checks: tuple[CheckSeen | None, ...] = ()
     places: tuple[PlaceSeen | None, ...] = ()
 
@@ -157,6 +157,7 @@ class OnePage:
     title: str
     name: str
     when: str
+    so_far: bool
     checks: tuple[CheckSeen, ...]
     turned: tuple[str, ...]
     sheet_path: str
@@ -192,6 +193,7 @@ def one(lesson_id: str, hand_in_id: str, visit: Visiting) -> Response:
         title=lesson.title,
         name=row.name,
         when=f"{day(row.handed_at)} at {clock(row.handed_at)}",
+        so_far=not what.finished,
         checks=seen_checks(what, visit.say),
         turned=what.turned,
         sheet_path=home,
@@ -257,15 +259,15 @@ def _query(path: str, **asked: str) -> str:
 def _row(
     path: str, line: SheetLine, sheet: ClassSheet, chosen: Check | None, keys: list[str], say: Say
 ) -> SheetRow:
-    href, at = f"{path}/{line.id}", short_day(line.at)
+    href, so_far = f"{path}/{line.id}", not line.what.finished
     if chosen is None:
         found = (line.what.check(check) for check in sheet.checks)
         cells = tuple(_cell(done, say) if done else None for done in found)
-        return SheetRow(line.name, href, at, checks=cells)
+        return SheetRow(line.name, href, so_far, checks=cells)
     done = line.what.check(chosen)
     places = {place.key: seen_place(place, say) for place in done.places} if done else {}
     narrow = {key: replace(place, value=bare(place.value, say)) for key, place in places.items()}
-    return SheetRow(line.name, href, at, places=tuple(narrow.get(key) for key in keys))
+    return SheetRow(line.name, href, so_far, places=tuple(narrow.get(key) for key in keys))
 
 
 def _cell(done: HandedCheck, say: Say) -> CheckSeen:

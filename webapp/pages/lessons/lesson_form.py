@@ -69,7 +69,7 @@ class LessonFormPage:
     """The form as it stands, with what was typed and what was wrong."""
 
     form: FormReader
-    kind: Kind
+    kinds: tuple[Kind, ...]
     trade: Trade
     action: str
     unit: Unit
@@ -100,8 +100,8 @@ class LessonFormPage:
 
     @property
     def sections(self) -> tuple[Section, ...]:
-        rows = rows_of(self.trade, self.kind)
-        return tuple(self._section(check, rows) for check in checks_of(self.kind))
+        rows = rows_of(self.trade, *self.kinds)
+        return tuple(self._section(check, rows) for check in checks_of(*self.kinds))
 
     def _section(self, check: Check, rows: Sequence[BandRow]) -> Section:
         own = tuple(row for row in rows if row.check is check)
@@ -115,6 +115,8 @@ class LessonFormPage:
         if not rows:
             return ""
         low, high = (self.form.raw(field_name(rows[0], "target", end)) for end, _ in ENDS)
+        if not (low or high):
+            return "each kind’s own target"
         unit = self.unit_of(rows[0])
         said = on_screen(f"target {low} to {high}")
         return said if high.endswith(unit) or not high[-1:].isdecimal() else f"{said} {unit}"
@@ -124,7 +126,7 @@ class LessonFormPage:
         """The sentences, each with the field that it belongs to."""
         called = {
             field_name(row, band, end): f"{row.label}, {words.lower()}. "
-            for row in rows_of(self.trade, self.kind)
+            for row in rows_of(self.trade, *self.kinds)
             for band, words in BANDS
             for end, _ in ENDS
         }
@@ -144,24 +146,26 @@ def is_chosen(form: FormReader, check: Check) -> bool:
     return check.is_preparation or form.raw(f"in_{check.value}") == "yes"
 
 
-def new_values(trade: Trade, kind: Kind, unit: Unit) -> dict[str, str]:
-    """The form as the kind fills it in: every check, with the trade's own bands."""
-    values = {"title": "", "intro": "", "students": str(STUDENTS), "unit": unit.value, "kind": kind.key}
-    values |= {f"in_{check.value}": "yes" for check in checks_of(kind)}
-    for row in rows_of(trade, kind):
-        values |= _written(row, row.stated, unit)
+def new_values(trade: Trade, kinds: Sequence[Kind], unit: Unit) -> dict[str, str]:
+    """The form as the kinds fill it in: every check, with the trade's own bands where they agree."""
+    values = {"title": "", "intro": "", "students": str(STUDENTS), "unit": unit.value}
+    values |= {f"in_{check.value}": "yes" for check in checks_of(*kinds)}
+    for row in rows_of(trade, *kinds):
+        values |= _written(row, row.stated, unit) if row.stated else dict.fromkeys(fields_of(row), "")
     return values
 
 
-def sheet_values(sheet: LessonSheet, trade: Trade, kind: Kind, unit: Unit, students: int) -> dict[str, str]:
+def sheet_values(
+    sheet: LessonSheet, trade: Trade, kinds: Sequence[Kind], unit: Unit, students: int
+) -> dict[str, str]:
     """The form as the lesson was last kept, with the lengths as they were typed."""
     chosen = {one.check for one in sheet.checks}
     values = {
-        key: text for key, text in new_values(trade, kind, unit).items() if not key.startswith("in_")
+        key: text for key, text in new_values(trade, kinds, unit).items() if not key.startswith("in_")
     } | {"title": sheet.title, "intro": sheet.intro, "students": str(students)}
     values |= {f"in_{check.value}": "yes" for check in chosen}
     values |= {NOTES[one.check].name: one.notes for one in sheet.checks}
-    for row in rows_of(trade, kind):
+    for row in rows_of(trade, *kinds):
         if row.key in sheet.bands:
             values |= _written(row, sheet.bands[row.key], unit)
     return values | (sheet.typed if sheet.unit == unit.value else {})
@@ -182,23 +186,26 @@ def _number(row: BandRow, value: float, unit: Unit) -> str:
     return as_typed(Say(unit).length(value).removesuffix(f" {unit.value}"))
 
 
-def read_sheet(form: FormReader, trade: Trade, kind: Kind, unit: Unit) -> tuple[LessonSheet, int] | None:
+def read_sheet(
+    form: FormReader, trade: Trade, kinds: Sequence[Kind], unit: Unit
+) -> tuple[LessonSheet, int] | None:
     """The lesson that the form describes, and for how many; None, with sentences, where it is none."""
     title = " ".join(plain_text(TITLE.read(form)).split())
     if not title and form.error("title") is None:
         form.fault("title", NO_TITLE)
     intro, students = plain_text(INTRO.read(form)), STUDENTS_FIELD.read(form)
-    chosen = [check for check in checks_of(kind) if is_chosen(form, check)]
+    chosen = [check for check in checks_of(*kinds) if is_chosen(form, check)]
     if all(check.is_preparation for check in chosen):
         form.fault("in_relief", NO_CHECK)
     notes = {check: plain_text(NOTES[check].read(form)) for check in chosen}
     typed: dict[str, str] = {}
-    bands = {row.key: _bands(form, row, unit, typed) for row in rows_of(trade, kind) if row.check in chosen}
+    rows = [row for row in rows_of(trade, *kinds) if row.check in chosen and not _is_left_open(form, row)]
+    bands = {row.key: _bands(form, row, unit, typed) for row in rows}
     if not form.ok or students is None:
         return None
     sheet = LessonSheet(
         title=title,
-        kind=kind.key,
+        kinds=tuple(kind.key for kind in kinds),
         intro=intro,
         checks=tuple(LessonCheck(check=check, notes=notes[check]) for check in chosen),
         bands={key: found for key, found in bands.items() if found is not None},
@@ -206,6 +213,11 @@ def read_sheet(form: FormReader, trade: Trade, kind: Kind, unit: Unit) -> tuple[
         unit=unit.value,
     )
     return sheet, students
+
+
+def _is_left_open(form: FormReader, row: BandRow) -> bool:
+    """Whether each kind keeps its own bands."""
+    return row.stated is None and not any(form.raw(name) for name in fields_of(row))
 
 
 def _bands(form: FormReader, row: BandRow, unit: Unit, typed: dict[str, str]) -> TargetUsual | None:

@@ -15,7 +15,7 @@ from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.visit import caller, guessed_name, hand_over, held_key, new_form_id, see
 from webapp.physics.numbers import Unit
 from webapp.setups.lesson import LessonSheet, notes_html, plain_text
-from webapp.setups.lessons.lesson_file import rows_of
+from webapp.setups.lessons.lesson_file import kinds_of, rows_of
 from webapp.setups.say import Say, capital
 from webapp.store import benches, instruments, keys, lessons, rates, setups
 from webapp.store.engine import Session, reading, writing
@@ -23,6 +23,7 @@ from webapp.store.keys import KeyRow, hashed
 from webapp.store.lessons import Begun, LessonRow
 from webapp.trade.content import Trade
 from webapp.trade.ranges import Band
+from webapp.trade.spec import Kind
 from webapp.trade.words import Check, label
 from webapp.web.state import AppState, state
 
@@ -48,7 +49,7 @@ class CheckView:
 @dataclass(frozen=True)
 class LessonView:
     title: str
-    kind: str
+    kinds: str
     html: str
     checks: tuple[CheckView, ...]
 
@@ -56,10 +57,9 @@ class LessonView:
 def lesson_view(sheet: LessonSheet, trade: Trade, unit: Unit | None = None) -> LessonView:
     """The lesson in words, its lengths in `unit`, or in the unit that the teacher typed them in."""
     say = Say(unit or _unit(sheet))
-    kind = trade.kinds.get(sheet.kind)
     return LessonView(
         title=sheet.title,
-        kind=kind.name if kind else sheet.kind,
+        kinds=" or ".join(kind.name for kind in kinds_of(sheet, trade)),
         html=notes_html(sheet.intro),
         checks=tuple(
             CheckView(
@@ -77,11 +77,8 @@ def _unit(sheet: LessonSheet) -> Unit:
 
 
 def _lines(sheet: LessonSheet, trade: Trade, check: Check, say: Say) -> tuple[BandLine, ...]:
-    kind = trade.kinds.get(sheet.kind)
-    if kind is None:
-        return ()
-    rows = [row for row in rows_of(trade, kind) if row.check is check]
-    found = ((row, sheet.bands.get(row.key, row.stated)) for row in rows)
+    rows = [row for row in rows_of(trade, *kinds_of(sheet, trade)) if row.check is check]
+    found = ((row, bands) for row in rows if (bands := sheet.bands.get(row.key, row.stated)) is not None)
     return tuple(
         BandLine(row.label, _band(bands.target, row.is_cents, say), _band(bands.usual, row.is_cents, say))
         for row, bands in found
@@ -112,6 +109,10 @@ class OpenLesson:
     at: datetime
     key: KeyRow | None
 
+    @property
+    def kinds(self) -> tuple[Kind, ...]:
+        return kinds_of(self.sheet, self.app.trade)
+
 
 @dataclass(frozen=True)
 class LessonLinkPage:
@@ -127,6 +128,7 @@ class LessonStartPage:
     """The short form before it begins."""
 
     lesson: LessonView
+    kinds: tuple[tuple[str, str], ...]
     action: str
     back: str
     form: FormReader
@@ -155,7 +157,7 @@ Opened = Annotated[OpenLesson | None, Depends(opened)]
 
 @router.get("/lesson/{token}")
 def read(request: Request, lesson: Opened) -> Response:
-    if lesson is None or lesson.sheet.kind not in lesson.app.trade.kinds:
+    if lesson is None or not lesson.kinds:
         return _gone(request)
     view = lesson_view(lesson.sheet, lesson.app.trade)
     page = LessonLinkPage(view, f"/lesson/{lesson.token}/start", lesson.key is not None)
@@ -164,29 +166,32 @@ def read(request: Request, lesson: Opened) -> Response:
 
 @router.get("/lesson/{token}/start")
 def ask(request: Request, lesson: Opened) -> Response:
-    if lesson is None or lesson.sheet.kind not in lesson.app.trade.kinds:
+    if lesson is None or not lesson.kinds:
         return _gone(request)
     return _show(request, lesson, FormReader({}), new_form_id())
 
 
 @router.post("/lesson/{token}/start")
 def start(request: Request, lesson: Opened, form: Posted) -> Response:
-    """An instrument of the lesson's kind and a setup that follows the lesson; a bench too, if need be."""
-    if lesson is None or lesson.sheet.kind not in lesson.app.trade.kinds:
+    """An instrument of one of the kinds, a setup that follows the lesson, and a bench if need be."""
+    if lesson is None or not lesson.kinds:
         return _gone(request)
     name = " ".join(plain_text(form.text("name", LONGEST_NAME, NO_NAME)).split())
     form_id = form_id_of(form)
     if form.ok and not name:
         form.fault("name", NO_NAME)
+    kind = lesson.kinds[0].key
+    if len(lesson.kinds) > 1:
+        kind = form.choice("kind", [one.key for one in lesson.kinds], "what it is") or ""
     return answer(
         form,
         name,
-        lambda name: _begin(request, lesson, name, form_id),
+        lambda name: _begin(request, lesson, kind, name, form_id),
         lambda status: _show(request, lesson, form, form_id, status),
     )
 
 
-def _begin(request: Request, lesson: OpenLesson, name: str, form_id: str) -> Response:
+def _begin(request: Request, lesson: OpenLesson, kind: str, name: str, form_id: str) -> Response:
     app, at, key = lesson.app, lesson.at, lesson.key
     # For a while the form's own name lets its browser in again, so only its hash is kept, as with a key.
     form_id = hashed(f"{lesson.row.id} {form_id} {name}")
@@ -195,7 +200,7 @@ def _begin(request: Request, lesson: OpenLesson, name: str, form_id: str) -> Res
         if begun is None:
             _make_sure_of_room(session, lesson)
             bench_id = key.bench_id if key else benches.make(session, at, lesson.sheet.unit)
-            begun = Begun(bench_id, _make(session, lesson, bench_id, name, form_id))
+            begun = Begun(bench_id, _make(session, lesson, bench_id, kind, name, form_id))
         elif key is None:
             _make_way_again(session, lesson, begun)
         if key is not None:
@@ -227,9 +232,9 @@ def _make_sure_of_room(session: Session, lesson: OpenLesson) -> None:
         raise NotKept(TOO_FAST, status=429)
 
 
-def _make(session: Session, lesson: OpenLesson, bench_id: str, name: str, form_id: str) -> str:
+def _make(session: Session, lesson: OpenLesson, bench_id: str, kind: str, name: str, form_id: str) -> str:
     """The instrument as its kind usually is, to be corrected later, and its setup."""
-    spec = lesson.app.trade.kinds[lesson.sheet.kind].spec.model_copy(update={"name": name, "assumed": True})
+    spec = lesson.app.trade.kinds[kind].spec.model_copy(update={"name": name, "assumed": True})
     instrument_id = instruments.add(session, bench_id, form_id, spec.model_dump_json())
     setup_id = setups.start(session, bench_id, instrument_id, form_id, lesson.at)
     lessons.bind(session, bench_id, setup_id, lesson.row.id)
@@ -241,7 +246,8 @@ def _show(
 ) -> Response:
     path = f"/lesson/{lesson.token}"
     view = lesson_view(lesson.sheet, lesson.app.trade)
-    page = LessonStartPage(view, f"{path}/start", path, form, form_id, lesson.key is not None)
+    kinds = tuple((kind.key, kind.name) for kind in lesson.kinds)
+    page = LessonStartPage(view, kinds, f"{path}/start", path, form, form_id, lesson.key is not None)
     return _page(request, "pages/lessons/start.html", page, status)
 
 

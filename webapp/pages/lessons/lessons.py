@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, HTTPException, Request, Response
+from fastapi import APIRouter, Depends, HTTPException, Query, Request, Response
 from starlette.datastructures import UploadFile
 
 from webapp.pages.lessons.lesson_form import LessonFormPage, new_values, read_sheet, sheet_values
@@ -17,7 +18,7 @@ from webapp.pages.visit.visit import Visit, Visiting, new_form_id, see
 from webapp.physics.numbers import Unit
 from webapp.setups.dates import day
 from webapp.setups.lesson import LessonSheet
-from webapp.setups.lessons.lesson_file import FILE_BYTES, BadLesson, lesson_file, read_lesson_file
+from webapp.setups.lessons.lesson_file import FILE_BYTES, BadLesson, kinds_of, lesson_file, read_lesson_file
 from webapp.store import lessons
 from webapp.store.engine import Session
 from webapp.store.keys import links_key
@@ -88,32 +89,38 @@ def listed(visit: Visiting) -> Response:
 
 
 @router.get(NEW)
-def new(visit: Visiting, kind: str = "") -> Response:
-    """The kinds to choose from, or the form as the chosen kind fills it in."""
-    chosen = visit.trade.kinds.get(kind)
-    if chosen is None:
+def new(visit: Visiting, kind: Annotated[tuple[str, ...], Query()] = ()) -> Response:
+    """The kinds to choose from, or the form as the chosen kinds fill it in."""
+    kinds = _kinds(visit, kind)
+    if not kinds:
         page = LessonKindsPage(tuple(visit.trade.kinds.values()), bool(kind))
         return visit.render("pages/lessons/kind.html", page, 404 if kind else 200)
-    form = FormReader(new_values(visit.trade, chosen, visit.unit))
-    return _form(visit, LessonFormPage(form, chosen, visit.trade, NEW, visit.unit, form_id=new_form_id()))
+    form = FormReader(new_values(visit.trade, kinds, visit.unit))
+    return _form(visit, LessonFormPage(form, kinds, visit.trade, NEW, visit.unit, form_id=new_form_id()))
 
 
 @router.post(NEW)
 def create(visit: Visiting, form: Posted) -> Response:
     """Keep a new lesson, once."""
-    kind = visit.trade.kinds.get(form.raw("kind"))
-    if kind is None:
-        kinds = LessonKindsPage(tuple(visit.trade.kinds.values()), True)
-        return visit.render("pages/lessons/kind.html", kinds, 422)
+    kinds = _kinds(visit, form.many("kind"))
+    if not kinds:
+        every = LessonKindsPage(tuple(visit.trade.kinds.values()), True)
+        return visit.render("pages/lessons/kind.html", every, 422)
     unit = _typed_in(form, visit)
-    page = LessonFormPage(form, kind, visit.trade, NEW, unit, form_id=form_id_of(form))
+    page = LessonFormPage(form, kinds, visit.trade, NEW, unit, form_id=form_id_of(form))
     return answer(
         form,
-        read_sheet(form, visit.trade, kind, unit),
+        read_sheet(form, visit.trade, kinds, unit),
         lambda read: see(lesson_path(_keep(visit, page.form_id, *read))),
         lambda status: _form(visit, page, status),
         lesson_path,
     )
+
+
+def _kinds(visit: Visit, keys: Sequence[str]) -> tuple[Kind, ...]:
+    """The kinds of these names; none where one of them is not here."""
+    known = visit.trade.kinds
+    return tuple(known[key] for key in dict.fromkeys(keys)) if all(key in known for key in keys) else ()
 
 
 @router.get(IMPORT)
@@ -166,15 +173,15 @@ def printed(lesson_id: str, visit: Visiting) -> Response:
 
 @router.get("/lessons/{lesson_id}/edit")
 def edit(lesson_id: str, visit: Visiting) -> Response:
-    row, sheet, kind = _lesson(visit, lesson_id)
-    values = sheet_values(sheet, visit.trade, kind, visit.unit, row.students)
-    return _form(visit, _edit_page(visit, row, kind, FormReader(values), visit.unit))
+    row, sheet, kinds = _lesson(visit, lesson_id)
+    values = sheet_values(sheet, visit.trade, kinds, visit.unit, row.students)
+    return _form(visit, _edit_page(visit, row, kinds, FormReader(values), visit.unit))
 
 
 @router.post("/lessons/{lesson_id}/edit")
 def revise(lesson_id: str, visit: Visiting, form: Posted) -> Response:
     """Keep the lesson as a new version. Setups that go on follow it; finished ones stay as they were."""
-    row, _, kind = _lesson(visit, lesson_id)
+    row, _, kinds = _lesson(visit, lesson_id)
     unit = _typed_in(form, visit)
 
     def keep(read: tuple[LessonSheet, int]) -> Response:
@@ -186,9 +193,9 @@ def revise(lesson_id: str, visit: Visiting, form: Posted) -> Response:
 
     def shown(status: int) -> Response:
         newest, _, _ = _lesson(visit, lesson_id)
-        return _form(visit, _edit_page(visit, newest, kind, form, unit), status)
+        return _form(visit, _edit_page(visit, newest, kinds, form, unit), status)
 
-    return answer(form, read_sheet(form, visit.trade, kind, unit), keep, shown)
+    return answer(form, read_sheet(form, visit.trade, kinds, unit), keep, shown)
 
 
 @router.post("/lessons/{lesson_id}/link")
@@ -214,12 +221,12 @@ def load_lesson(visit: Visit, lesson_id: str) -> tuple[LessonRow, LessonSheet]:
     return row, LessonSheet.model_validate_json(row.sheet_json)
 
 
-def _lesson(visit: Visit, lesson_id: str) -> tuple[LessonRow, LessonSheet, Kind]:
+def _lesson(visit: Visit, lesson_id: str) -> tuple[LessonRow, LessonSheet, tuple[Kind, ...]]:
     row, sheet = load_lesson(visit, lesson_id)
-    kind = visit.trade.kinds.get(sheet.kind)
-    if kind is None:
+    kinds = kinds_of(sheet, visit.trade)
+    if not kinds:
         raise HTTPException(404)
-    return row, sheet, kind
+    return row, sheet, kinds
 
 
 def _keep(visit: Visit, form_id: str, sheet: LessonSheet, students: int) -> str:
@@ -237,10 +244,12 @@ def _typed_in(form: FormReader, visit: Visit) -> Unit:
     return Unit(form.raw("unit")) if form.raw("unit") in [unit.value for unit in Unit] else visit.unit
 
 
-def _edit_page(visit: Visit, row: LessonRow, kind: Kind, form: FormReader, unit: Unit) -> LessonFormPage:
+def _edit_page(
+    visit: Visit, row: LessonRow, kinds: tuple[Kind, ...], form: FormReader, unit: Unit
+) -> LessonFormPage:
     action = f"{lesson_path(row.id)}/edit"
     version = form.show_with("version", row.version)
-    return LessonFormPage(form, kind, visit.trade, action, unit, lesson_id=row.id, version=version)
+    return LessonFormPage(form, kinds, visit.trade, action, unit, lesson_id=row.id, version=version)
 
 
 def _page(visit: Visit, lesson_id: str) -> LessonPage:

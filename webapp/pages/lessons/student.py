@@ -17,15 +17,12 @@ from webapp.setups.dates import clock, day
 from webapp.setups.lesson import LessonSheet, plain_text
 from webapp.setups.lessons.class_sheet import HandIn, hand_in_of
 from webapp.store import lessons, rates
-from webapp.store.errors import AlreadyRecorded
-from webapp.store.lessons import LONGEST_NAME, Full, NotFinished
+from webapp.store.lessons import LONGEST_NAME, Full
 from webapp.store.tables import HandInRecord
 
 router = APIRouter()
 
 NO_NAME = "Type the name that your teacher knows you by."
-UNFINISHED = "This setup is not finished. Finish it first; then it can be handed in."
-HANDED = "This setup was handed in already. To change the name, take it back and hand it in again."
 FULL = "This lesson holds as many hand-ins as it takes. Ask your teacher to make room."
 TOO_FAST = "Very many are handing in just now. Wait a little, then press the button again."
 
@@ -38,14 +35,20 @@ class StudentLessonPage:
 
 @dataclass(frozen=True)
 class HandInPage:
-    """What would be handed in, or what was."""
+    """What would be handed in, or what was; `more` where the setup has gone on since."""
 
     setup: LoadedSetup
     lesson: LessonSheet
     form: FormReader
     handed: HandInRecord | None
+    more: bool
     checks: tuple[CheckSeen, ...]
     turned: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """What was typed, or the name it was handed in under."""
+        return self.form.raw("name", self.handed.name if self.handed else "")
 
     @property
     def action(self) -> str:
@@ -71,7 +74,7 @@ def ask(setup_id: str, visit: Visiting) -> Response:
 
 @router.post("/setups/{setup_id}/hand-in")
 def hand_in(setup_id: str, visit: Visiting, form: Posted) -> Response:
-    """A copy goes to the teacher's sheet. Nothing that is done to this setup or bench later changes it."""
+    """A copy of the setup as it is now goes to the teacher's sheet, in place of an earlier one."""
     setup, lesson = _taught(visit, setup_id)
     name = " ".join(plain_text(form.text("name", LONGEST_NAME, NO_NAME)).split())
     if form.ok and not name:
@@ -94,19 +97,19 @@ def take_back(setup_id: str, visit: Visiting) -> Response:
 
 
 def _keep(visit: Visit, setup: LoadedSetup, name: str) -> Response:
-    what = hand_in_of(setup.case, setup.assessment).model_dump_json()
+    what = _as_it_is(setup).model_dump_json()
     try:
         with visit.writing() as session:
             if not rates.take(session, lessons.HANDING_IN, setup.row.lesson_id or "", visit.now):
                 raise NotKept(TOO_FAST, status=429)
             lessons.hand_in(session, visit.bench_id, setup.id, name, what, visit.now)
-    except NotFinished as why:
-        raise NotKept(UNFINISHED) from why
-    except AlreadyRecorded as why:
-        raise NotKept(HANDED) from why
     except Full as why:
         raise NotKept(FULL, status=403) from why
     return see(setup_path(setup.id, "hand-in"))
+
+
+def _as_it_is(setup: LoadedSetup) -> HandIn:
+    return hand_in_of(setup.case, setup.assessment, setup.finished)
 
 
 def _taught(visit: Visit, setup_id: str) -> tuple[LoadedSetup, LessonSheet]:
@@ -122,6 +125,9 @@ def _show(
 ) -> Response:
     with visit.reading() as session:
         handed = lessons.hand_in_of(session, visit.bench_id, setup.id)
-    what = HandIn.model_validate_json(handed.what) if handed else hand_in_of(setup.case, setup.assessment)
-    page = HandInPage(setup, lesson, form, handed, seen_checks(what, visit.say), what.turned)
+    last = max([e.at for e in setup.journal.entries] + [setup.row.finished_at or setup.row.started_at])
+    more = handed is not None and last > handed.handed_at
+    kept = HandIn.model_validate_json(handed.what) if handed and not more else None
+    what = kept or _as_it_is(setup)
+    page = HandInPage(setup, lesson, form, handed, more, seen_checks(what, visit.say), what.turned)
     return visit.render("pages/lessons/hand_in.html", page, status)

@@ -37,7 +37,7 @@ class AtHand:
 
 def at_hand(visit: Visit, form: FormReader) -> AtHand:
     """As typed, else as the bench keeps it."""
-    tools = tuple((tool.key, capital(tool.name)) for tool in visit.trade.tools_to_have)
+    tools = tuple((tool.key, capital(tool.name)) for tool in visit.trade.to_have)
     kept = visit.at_hand or ()
     ticked = form.many(HAVE) if form.raw(SHOWN) else kept
     return AtHand(tools, tuple(key for key, _ in tools if key in ticked), visit.at_hand is not None)
@@ -45,7 +45,7 @@ def at_hand(visit: Visit, form: FormReader) -> AtHand:
 
 def read_tools(visit: Visit, form: FormReader) -> Sequence[str]:
     """The tools that were ticked; a fault for one that is not among those to choose from."""
-    known = [tool.key for tool in visit.trade.tools_to_have]
+    known = [tool.key for tool in visit.trade.to_have]
     ticked = form.many(HAVE)
     if not set(ticked) <= set(known):
         form.fault(HAVE, "Choose among these.")

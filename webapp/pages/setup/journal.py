@@ -15,8 +15,9 @@ from webapp.pages.visit.forms import LONGEST_NOTE, FormReader, Posted, form_id_o
 from webapp.pages.visit.visit import Visit, Visiting, new_form_id, see
 from webapp.setups.dates import clock, short_day
 from webapp.setups.journal import OF_NO_CHECK, Entry, EntryKind, Part, Turn, turn_detail
+from webapp.setups.past.history import Taken, readings_taken
 from webapp.setups.past.narrate import entry_title, entry_words
-from webapp.setups.slots import pickup_label, string_label, string_numbers
+from webapp.setups.slots import all_slots, pickup_label, string_label, string_numbers
 from webapp.trade.words import BridgeType, RodType, Side
 
 router = APIRouter()
@@ -24,13 +25,14 @@ router = APIRouter()
 
 @dataclass(frozen=True)
 class JournalRow:
-    """One entry in words. `strike_path` is where a valid entry can be corrected or struck through."""
+    """One entry in words. `taken` is what a valid reading says by itself."""
 
     entry: Entry
     title: str
     words: str
     when: str
     struck: bool
+    taken: Taken | None
     correct_path: str
 
 
@@ -74,13 +76,17 @@ def strike(setup_id: str, visit: Visiting, form: Posted) -> Response:
 
 def build(setup: LoadedSetup, form: FormReader) -> JournalPage:
     """The page's context."""
+    slots = all_slots(setup.spec)
+    taken = {one.entry.id: one for slot in slots for one in readings_taken(setup.case, slot)}
     rows = tuple(
-        _row(setup, entry) for entry in reversed(setup.journal.entries) if entry.kind is not EntryKind.VOID
+        _row(setup, entry, taken.get(entry.id))
+        for entry in reversed(setup.journal.entries)
+        if entry.kind is not EntryKind.VOID
     )
     return JournalPage(setup, rows, form, new_form_id())
 
 
-def _row(setup: LoadedSetup, entry: Entry) -> JournalRow:
+def _row(setup: LoadedSetup, entry: Entry, taken: Taken | None) -> JournalRow:
     struck = entry.id in setup.journal.voided
     correctable = entry.kind is EntryKind.READING and not struck and not setup.finished
     return JournalRow(
@@ -89,6 +95,7 @@ def _row(setup: LoadedSetup, entry: Entry) -> JournalRow:
         words=entry_words(setup.case, entry),
         when=f"{short_day(entry.at)}, {clock(entry.at)}",
         struck=struck,
+        taken=taken,
         correct_path=f"{read_path(setup.id, entry.slot)}?corrects={entry.id}" if correctable else "",
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import hypot, isfinite
 
+from webapp.drawings.bands.rows import StripRow, side_by_side
 from webapp.drawings.bands.strip import Range, Read, Value, ends_of, strip
 from webapp.drawings.portrait.whereabouts import whereabouts
 from webapp.drawings.reading.nut_board import nut_from_the_board
@@ -14,10 +15,11 @@ from webapp.drawings.units import CENTS, Units, units_for
 from webapp.setups.case import Case
 from webapp.setups.checks.heights_turned import filed_ends
 from webapp.setups.journal import Entry, Part, Turn
+from webapp.setups.say import capital
 from webapp.setups.slots import RELIEF, Slot, pickup_label, string_label
-from webapp.setups.states import SlotState
+from webapp.setups.states import CheckState, SlotState
 from webapp.trade.spec import InstrumentSpec
-from webapp.trade.words import BridgeType, Check
+from webapp.trade.words import BridgeType, Check, label
 
 
 def units_of(case: Case, slot: Slot) -> Units:
@@ -175,6 +177,31 @@ def _work_of(case: Case, state: SlotState) -> Iterator[Drawing]:
         yield nut_from_the_board(case.spec, slot.string, state.value, (target.low, target.high), units=units)
     elif case.spec.bridge.type is BridgeType.ONE_PIECE:
         yield saddle_work_drawing(case.spec, *filed_ends(case), units=units)
+
+
+def check_picture(case: Case, state: CheckState) -> Drawing | None:
+    """All places of a check on one scale, once anything is known of them; before that, where they are."""
+    if not state.here:
+        return None
+    if not state.slots:
+        return question_picture(case, state.check.value)
+    read = [now_of(case, slot) for slot in state.slots]
+    if not any(read):
+        return where_of(case.spec, state.slots[0].slot)
+    if len(state.slots) == 1:
+        return strip_of(case, state.slots[0])
+    rows = [
+        StripRow(
+            slot.label.replace(" string", "").replace(" side", ""),
+            (slot.bands.usual.low, slot.bands.usual.high),
+            (slot.bands.target.low, slot.bands.target.high),
+            now,
+            slot.verdict.word,
+            slot.said,
+        )
+        for slot, now in zip(state.slots, read, strict=True)
+    ]
+    return side_by_side(capital(label(state.check)), units_of(case, state.slots[0].slot), rows)
 
 
 def question_picture(case: Case, name: str) -> Drawing | None:

@@ -13,6 +13,7 @@ from fastapi.responses import Response
 
 from webapp.drawings.board.board import BoardRow, BoardString, board_rows, board_string
 from webapp.drawings.shapes import Drawing
+from webapp.pages.listening.take_work import Takes
 from webapp.pages.setup.at_hand import AtHand, at_hand, keep_tools, read_tools
 from webapp.pages.setup.pictures import question_picture
 from webapp.pages.setup.reading_help import Flash, flash
@@ -55,6 +56,7 @@ class QuestionPage:
     strings: tuple[BoardString, ...] = ()
     checked: frozenset[str] = frozenset()
     before: frozenset[str] = frozenset()
+    heard: frozenset[str] = frozenset()
     ages: tuple[tuple[str, str], ...] = ()
     at_hand: AtHand | None = None
     seen_before: bool = False
@@ -220,6 +222,7 @@ def build(
         ages=tuple((age.key, age.label) for age in visit.trade.start.ages),
         checked=frozenset(form.many("buzz")) if form.data else known if last else frozenset(),
         before=known if last is None else frozenset(),
+        heard=_heard(visit, setup) if board else frozenset(),
         asked=_asked(setup),
         rested_at=_rested_at(setup),
     )
@@ -236,6 +239,13 @@ def _columns(setup: LoadedSetup) -> tuple[BoardString, ...]:
 def _taps(board: Entry | None) -> frozenset[str]:
     """The notes marked on one board, as its boxes name them."""
     return frozenset(f"{s}:{f}" for s, f in board.detail.get("taps", [])) if board else frozenset()
+
+
+def _heard(visit: Visit, setup: LoadedSetup) -> frozenset[str]:
+    """The notes that a take since the newest board says may buzz, as the boxes name them."""
+    board = newest_board(setup.journal)
+    marks = Takes(visit.app.settings.folder).marks(visit.bench_id, setup.id, board.at if board else None)
+    return frozenset(f"{string}:{fret}" for string, fret in marks)
 
 
 def _asked(setup: LoadedSetup) -> tuple[tuple[str, str, str], ...]:

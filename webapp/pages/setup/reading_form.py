@@ -42,7 +42,7 @@ class Ask:
 
     `single` is a page for one place, whose field is plainly called value or answer; `prefix` keeps apart the
     names of two of these on one page. Choices are (value, label) with the chosen value beside them. `lacking`
-    names the tools of all methods where the player has none of them.
+    names the tools of all methods where the player has none of them; `capo` is None where nobody told.
     """
 
     case: Case
@@ -51,6 +51,7 @@ class Ask:
     method: ReadingMethod
     methods: tuple[ReadingMethod, ...]
     lacking: tuple[str, ...]
+    capo: bool | None
     way: Way
     unit: Unit
     single: bool
@@ -138,6 +139,7 @@ def ask_of(
         method=method,
         methods=methods,
         lacking=lacking,
+        capo=None if at_hand is None else "capo" in at_hand,
         way=_way(case, check, slots, form, prefix, last),
         unit=form.unit("value", _unit(last, unit)),
         single=single,

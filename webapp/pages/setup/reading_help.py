@@ -15,6 +15,7 @@ from webapp.pages.visit.addresses import is_several
 from webapp.pages.visit.case_loading import LoadedSetup
 from webapp.physics.numbers import read_number
 from webapp.setups.case import Case
+from webapp.setups.checks.base import HELD_BY
 from webapp.setups.geometry import (
     STANDARD_HEIGHT,
     HeightWay,
@@ -77,8 +78,11 @@ def across(slots: Sequence[Slot]) -> tuple[Slot, ...]:
 def lines_for(ask: Ask) -> tuple[str, str]:
     """What to do, in two lines."""
     if len(ask.slots) == 1:
-        return ask.check.lines(ask.case, ask.slots[0], ask.method.key, ask.way)
-    return ask.check.lines_together(ask.case, ask.slots, ask.method.key, ask.way)
+        first, second = ask.check.lines(ask.case, ask.slots[0], ask.method.key, ask.way)
+    else:
+        first, second = ask.check.lines_together(ask.case, ask.slots, ask.method.key, ask.way)
+    by = {None: HELD_BY, True: "a capo", False: "a helper’s finger"}[ask.capo]
+    return first.replace(HELD_BY, by), second
 
 
 def rows_for(ask: Ask, states: Sequence[SlotState]) -> tuple[ReadingRow, ...]:
@@ -150,6 +154,7 @@ def drawing_for(ask: Ask, value_mm: float | None = None, value_cents: float | No
             value_mm=value_mm,
             value_cents=value_cents,
             card_mm=_card_mm(case),
+            capo=ask.capo is not False,
             marks_mm=read_number(ask.step) or ask.tool.division or 0.5,
             together=len(ask.slots) > 1 and slot.pickup is None,
             units=units_for(case.say.unit.value),

@@ -24,7 +24,7 @@ from webapp.pages.setup.reading_help import (
     rows_for,
     value_words,
 )
-from webapp.pages.visit.addresses import adjust_path, is_several, read_path, tools_path
+from webapp.pages.visit.addresses import adjust_path, is_several, listen_path, read_path, tools_path
 from webapp.pages.visit.answering import answer, onward, recorded, seen_of
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
@@ -98,6 +98,12 @@ class ReadPage:
     def with_tool(self, method: str) -> str:
         """The same page, read with another tool."""
         return f"{self.action}?tool={method}"
+
+    @property
+    def listen_path(self) -> str:
+        """Where the same is played to the phone; empty where it is no pitch."""
+        slot = self.state.slot
+        return listen_path(self.setup.id, f"{slot.check}.{slot.string}") if slot.is_cents else ""
 
     @property
     def tools_path(self) -> str:

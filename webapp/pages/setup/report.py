@@ -13,13 +13,11 @@ from fastapi.responses import Response
 from webapp.drawings.bands.before_after import Change, before_after
 from webapp.drawings.bands.strip import Read, Value
 from webapp.drawings.marks import REPAIRER
-from webapp.drawings.portrait.portrait import PlaceMark, portrait
 from webapp.drawings.shapes import Drawing
 from webapp.drawings.units import units_for
-from webapp.pages.setup.pictures import as_read, place_of, units_of
-from webapp.pages.setup.reading_help import check_name
+from webapp.pages.setup.outcome import LeftLine, left_lines, mark_of_whole, marked_portrait
+from webapp.pages.setup.pictures import as_read, units_of
 from webapp.pages.setup.setup_drawings import Drawn, buzz_plan, drawn
-from webapp.pages.visit.addresses import check_path
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.visit import Onlooker, Visiting
 from webapp.physics.numbers import Unit
@@ -27,7 +25,7 @@ from webapp.setups import dates
 from webapp.setups.description import Fact, facts, in_short, touch_words
 from webapp.setups.geometry import STANDARD_HEIGHT
 from webapp.setups.past.history import Taken
-from webapp.setups.past.report import CheckReport, Left, Report, ReportRow, Who, build_report
+from webapp.setups.past.report import CheckReport, Report, ReportRow, build_report
 from webapp.setups.states import Word
 from webapp.trade.ranges import Band
 from webapp.trade.spec import InstrumentSpec
@@ -38,26 +36,6 @@ router = APIRouter()
 STYLES = ("benchside.css", "drawing.css")
 
 
-# Who sees to what is left, at the head of its line.
-WHOSE = {
-    Who.PLAYER: "You",
-    Who.KEPT: "Kept, as you like it",
-    Who.TOOL: "A finer tool",
-    Who.NOBODY: "As near as it gets",
-}
-UNDONE = "Left undone"
-
-
-@dataclass(frozen=True)
-class LeftLine:
-    """One thing that is left: its mark, whose it is, and what."""
-
-    mark: str
-    whose: str
-    what: str
-    said: str = ""
-
-
 @dataclass(frozen=True)
 class ReportPage:
     """Everything the report shows. With its own `css` it is a file that stands alone."""
@@ -66,6 +44,7 @@ class ReportPage:
     report: Report
     portrait: Drawing
     moved: Drawing | None
+    others: int
     facts: tuple[Fact, ...]
     drawn: Drawn
     buzz: Drawing | None
@@ -113,12 +92,7 @@ class ReportPage:
     @property
     def mark(self) -> str:
         """The mark of the whole."""
-        ending = self.report.ending
-        if not self.report.finished or ending.player_left:
-            return Word.NOT_MEASURED.value
-        if ending.is_right or ending.plays:
-            return Word.GOOD.value
-        return REPAIRER if ending.repairer else Word.CANNOT_TELL.value
+        return mark_of_whole(self.report.ending) if self.report.finished else Word.NOT_MEASURED.value
 
     @property
     def sentence(self) -> str:
@@ -130,17 +104,11 @@ class ReportPage:
 
     @property
     def left(self) -> tuple[LeftLine, ...]:
-        """What is not right, the repairer's first; then what is still to come, and what is liked so."""
-        ending = self.report.ending
-        repairs = [LeftLine(REPAIRER, "Repairer", item.text) for item in ending.repairer]
-        kept = [one for one in ending.left if one.who is Who.KEPT]
-        rest = [*map(self._left, ending.open), *self._relief_again(), *map(self._left, kept)]
-        return (*repairs, *rest)
+        return left_lines(self.setup, self.report.ending)
 
     @property
     def left_count(self) -> int:
-        ending = self.report.ending
-        return len(ending.repairer) + len(ending.open)
+        return sum(line.is_open for line in self.left)
 
     @property
     def left_for(self) -> str:
@@ -150,17 +118,14 @@ class ReportPage:
         found += ["you"] if ending.player_left else []
         return f"for {' and '.join(found)}" if found else "as near as it gets" if ending.open else "nothing"
 
-    def _left(self, left: Left) -> LeftLine:
-        undone = self.report.finished and left.who is Who.PLAYER
-        mark = "accepted" if left.who is Who.KEPT else (left.word or Word.NOT_MEASURED).value
-        return LeftLine(mark, UNDONE if undone else WHOSE[left.who], _left_name(left), left.said)
-
-    def _relief_again(self) -> Iterator[LeftLine]:
-        """When the rod has settled and is to be read once more."""
-        at = self.report.ending.relief_at
-        if at is not None:
-            when = f"You, from {dates.clock(at)} on {dates.day(at)}"
-            yield LeftLine("provisional", when, "read the relief once more; the rod has settled by then.")
+    @property
+    def turned_what(self) -> str:
+        """'times: rod', 'times, 3 kinds of part'."""
+        turned, times = self.report.turned, "once" if self.report.turns == 1 else "times"
+        if not turned:
+            return "nothing"
+        part = turned[0].partition(":")[0].lower()
+        return f"{times}: {part}" if len(turned) == 1 else f"{times}, {len(turned)} kinds of part"
 
     def band(self, band: Band, check: CheckReport) -> str:
         """A band, without the unit where the table's head names it."""
@@ -193,14 +158,6 @@ def _file_name(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "report"
 
 
-def _left_name(left: Left) -> str:
-    """What is not right: 'String height, A string'."""
-    name = check_name(left.check)
-    if not left.slot:
-        return f"{name}: {left.what}" if left.what else name
-    return name if left.what == name else f"{name}, {left.what}"
-
-
 def report_page(
     visit: Onlooker, setup_id: str, *, shared: bool = False, with_notes: bool = True
 ) -> ReportPage:
@@ -213,24 +170,14 @@ def report_page(
     return ReportPage(
         setup=setup,
         report=report if with_notes else replace(report, notes=()),
-        portrait=portrait(setup.spec, tuple(_marks(setup, shared)), units=units),
+        portrait=marked_portrait(setup.spec, setup.assessment, units, "" if shared else setup_id),
         moved=before_after(changes) if changes else None,
+        others=len(report.rows) - len(changes),
         facts=facts(setup.spec, visit.trade),
         drawn=drawn(setup.case, STANDARD_HEIGHT.gap, units),
         buzz=buzz_plan(setup.case, marks) if marks else None,
         shared=shared,
     )
-
-
-def _marks(setup: LoadedSetup, shared: bool) -> Iterator[PlaceMark]:
-    """How each check stands, at its place."""
-    handed = {item.check for item in setup.assessment.repairer}
-    for check, state in setup.assessment.checks.items():
-        place = "" if check.is_preparation else place_of(setup.spec, check)
-        if place and state.here:
-            word, said = (REPAIRER, REPAIRER) if check in handed else (state.word.value, state.said)
-            href = "" if shared else check_path(setup.id, check)
-            yield PlaceMark(place, word, f"{check_name(check)}: {said}", href)
 
 
 def _changes(setup: LoadedSetup, report: Report) -> Iterator[Change]:

@@ -8,6 +8,10 @@ from datetime import datetime
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from webapp.drawings.shapes import Drawing
+from webapp.drawings.units import units_for
+from webapp.pages.setup.outcome import LeftLine, left_lines, mark_of_whole, marked_portrait
+from webapp.pages.setup.pictures import check_picture
 from webapp.pages.setup.reading_help import check_name, value_words
 from webapp.pages.visit.addresses import (
     adjust_path,
@@ -23,7 +27,7 @@ from webapp.pages.visit.forms import FormReader, Posted
 from webapp.pages.visit.visit import Visit, Visiting, new_form_id, see
 from webapp.setups.checks import CHECKS
 from webapp.setups.dates import clock, day
-from webapp.setups.past.report import Ending, Left, ending
+from webapp.setups.past.report import Ending, ending
 from webapp.setups.states import Act, CheckState, RepairItem, SlotState, Step
 from webapp.store import setups as setup_store
 from webapp.store.errors import Finished
@@ -48,6 +52,7 @@ class SetupPage:
     """The whole setup on one page."""
 
     setup: LoadedSetup
+    portrait: Drawing
     rows: tuple[CheckRow, ...]
     next_path: str
     next_sentence: str
@@ -64,6 +69,7 @@ def overview(setup_id: str, visit: Visiting) -> Response:
     again = setup.assessment.read_relief_at
     page = SetupPage(
         setup=setup,
+        portrait=marked_portrait(setup.spec, setup.assessment, units_for(visit.unit.value)),
         rows=tuple(
             CheckRow(check_name(check), check_path(setup_id, check), state, step.check is check)
             for check, state in setup.assessment.checks.items()
@@ -116,9 +122,8 @@ class CheckPageContext:
 
     setup: LoadedSetup
     name: str
-    number: int
-    count: int
     state: CheckState
+    picture: Drawing | None
     rows: tuple[SlotRow, ...]
     guide: CheckPage
     cautions: tuple[str, ...]
@@ -139,9 +144,8 @@ def one_check(setup_id: str, check: Check, visit: Visiting) -> Response:
     page = CheckPageContext(
         setup=setup,
         name=check_name(check),
-        number=list(Check).index(check) + 1,
-        count=len(Check),
         state=state,
+        picture=check_picture(setup.case, state),
         rows=tuple(_slot_row(setup, slot_state) for slot_state in state.slots),
         guide=visit.trade.pages[check],
         cautions=tuple(c.text for c in visit.trade.cautions_for(setup.spec, check.value)),
@@ -174,23 +178,14 @@ def _symptom_links(setup: LoadedSetup, check: Check) -> tuple[tuple[str, str], .
 
 
 @dataclass(frozen=True)
-class LeftRow:
-    """One thing that is not right: whose it is, and where to look at it."""
-
-    left: Left
-    name: str
-    href: str
-
-
-@dataclass(frozen=True)
 class FinishPage:
     """The last look before the journal is closed."""
 
     setup: LoadedSetup
     ending: Ending
-    rows: tuple[LeftRow, ...]
-    right: tuple[str, ...]
-    relief_due: str
+    mark: str
+    portrait: Drawing
+    left: tuple[LeftLine, ...]
     form: FormReader
     form_id: str
 
@@ -229,17 +224,9 @@ def _finish_page(visit: Visit, setup: LoadedSetup, form: FormReader) -> FinishPa
     return FinishPage(
         setup=setup,
         ending=found,
-        rows=tuple(_left_row(setup, left) for left in found.left),
-        right=tuple(check_name(state.check) for state in found.right),
-        relief_due=_relief_due(found.relief_at, visit.now),
+        mark=mark_of_whole(found),
+        portrait=marked_portrait(setup.spec, setup.assessment, units_for(visit.unit.value), setup.id),
+        left=left_lines(setup, found),
         form=form,
         form_id=new_form_id(),
     )
-
-
-def _left_row(setup: LoadedSetup, left: Left) -> LeftRow:
-    name = check_name(left.check)
-    if not left.slot:
-        return LeftRow(left, f"{name}: {left.what}" if left.what else name, check_path(setup.id, left.check))
-    href = adjust_path(setup.id, left.slot)
-    return LeftRow(left, name if left.what == name else f"{name}, {left.what}", href)

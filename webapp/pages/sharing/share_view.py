@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import Response
 
-from webapp.pages.history.history import Skip, history_page, series_page
+from webapp.drawings.shapes import Drawing
+from webapp.drawings.units import units_for
+from webapp.pages.history.history import HistoryPage, Skip, history_page, series_page
+from webapp.pages.setup.outcome import marked_portrait
 from webapp.pages.setup.report import report_page
+from webapp.pages.setup.setup_drawings import Drawn, drawn
+from webapp.pages.visit.case_loading import load_all, standing_assessment, standing_case
 from webapp.pages.visit.visit import Onlooker, caller
 from webapp.physics.numbers import Unit
+from webapp.setups.description import Fact, facts
+from webapp.setups.geometry import STANDARD_HEIGHT
 from webapp.store import benches, rates, shares
 from webapp.store.engine import Session, reading, writing
 from webapp.store.tables import Share
@@ -79,14 +86,38 @@ def look(request: Request, token: str) -> Look | None:
 Looking = Annotated[Look | None, Depends(look)]
 
 
+@dataclass(frozen=True, kw_only=True)
+class SharedHistoryPage(HistoryPage):
+    """A history for somebody who does not know the instrument: what it is, how it stands, and what is off."""
+
+    portrait: Drawing
+    drawn: Drawn
+    facts: tuple[Fact, ...]
+    repairer: tuple[str, ...]
+
+
+def _shared_history(look: Look, skip: int) -> SharedHistoryPage:
+    history = history_page(look, look.share.instrument_id, look.path, skip)
+    instrument, passes = load_all(look, look.share.instrument_id)
+    case = standing_case(look, instrument, passes)
+    found = standing_assessment(look, instrument, passes, case)
+    units = units_for(look.unit.value)
+    return SharedHistoryPage(
+        **{field.name: getattr(history, field.name) for field in fields(history)},
+        portrait=marked_portrait(instrument.spec, found, units),
+        drawn=drawn(case, STANDARD_HEIGHT.gap, units),
+        facts=facts(instrument.spec, look.trade),
+        repairer=tuple(item.text for item in found.repairer),
+    )
+
+
 @router.get("/shared/{token}")
 def show(request: Request, look: Looking, skip: Skip = 0) -> Response:
     if look is None:
         return _gone(request)
     share = look.share
     if share.setup_id is None:
-        page = history_page(look, share.instrument_id, look.path, skip)
-        return look.show("pages/sharing/history.html", page)
+        return look.show("pages/sharing/history.html", _shared_history(look, skip))
     report = report_page(look, share.setup_id, shared=True, with_notes=share.with_notes)
     return look.show("pages/sharing/report.html", report)
 

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from webapp.drawings.shapes import Drawing
+from webapp.pages.setup.setup_drawings import buzz_plan
 from webapp.pages.visit.addresses import adjust_path, check_path, setup_path
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.visit import Visiting
 from webapp.setups.buzz.finder import Cause, Findings, findings
-from webapp.setups.buzz_marks import newest_board
+from webapp.setups.buzz_marks import newest_board, string_buzzes
 from webapp.setups.slots import RELIEF
 from webapp.trade.buzz import CauseKey
 from webapp.trade.words import Check
@@ -26,6 +28,7 @@ class CausesPage:
     setup: LoadedSetup
     findings: Findings
     plucked: bool
+    board: Drawing | None
     board_path: str
     check_path: str
     go: tuple[str, str] | None
@@ -45,10 +48,12 @@ def causes(setup_id: str, visit: Visiting) -> Response:
     setup = load_setup(visit, setup_id)
     what = ("causes", setup.id, setup.instrument.row.spec_json, setup.lesson_json)
     found = visit.once(setup.past, what, lambda: findings(setup.case))
+    board = newest_board(setup.journal)
     page = CausesPage(
         setup=setup,
         findings=found,
-        plucked=newest_board(setup.journal) is not None,
+        plucked=board is not None,
+        board=buzz_plan(setup.case, string_buzzes(board)) if found.causes else None,
         board_path=setup_path(setup_id, "ask", "buzz"),
         check_path=check_path(setup_id, Check.HEIGHT),
         go=_go(setup, found),

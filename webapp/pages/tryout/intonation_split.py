@@ -7,6 +7,10 @@ from dataclasses import dataclass
 from fastapi import APIRouter, HTTPException
 from fastapi.responses import Response
 
+from webapp.drawings.bands.before_after import Change, before_after
+from webapp.drawings.bands.strip import Value
+from webapp.drawings.shapes import Drawing
+from webapp.drawings.units import CENTS
 from webapp.pages.visit.addresses import setup_path
 from webapp.pages.visit.answering import answer, recorded
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
@@ -15,6 +19,7 @@ from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.checks.intonation import Intonation
 from webapp.setups.journal import Entry, EntryKind
 from webapp.setups.slots import string_label, string_numbers, tuned_slot
+from webapp.setups.states import said, word_of
 from webapp.setups.strings.string_setting import StartingPlace, starting_places
 from webapp.setups.tryout.intonation_split import SPLIT_FRETS, Split, current_readings, split_of
 
@@ -39,7 +44,7 @@ class IntonationPage:
     name: str
     fields: tuple[FretField, ...]
     split: Split | None
-    split_rows: tuple[tuple[str, str, str], ...]
+    picture: Drawing | None
     strings: tuple[tuple[str, str], ...]
     place: StartingPlace | None
     cautions: tuple[str, ...]
@@ -138,7 +143,7 @@ def build(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> In
             for fret in _frets(setup)
         ),
         split=split,
-        split_rows=_rows(setup, split),
+        picture=_picture(setup, number, split) if split else None,
         strings=tuple(
             (string_label(setup.spec, n), page_path(setup.id, n)) for n in string_numbers(setup.spec)
         ),
@@ -150,9 +155,13 @@ def build(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> In
     )
 
 
-def _rows(setup: LoadedSetup, split: Split | None) -> tuple[tuple[str, str, str], ...]:
-    """Fret, what was read, what is left over."""
-    if split is None:
-        return ()
-    say, left = setup.case.say, split.fit.remainder_cents
-    return tuple((str(f), say.cents(c), say.cents(left[f])) for f, c in split.readings.items())
+def _picture(setup: LoadedSetup, number: int, split: Split) -> Drawing:
+    """Every fret as it was read, and what would be left over with the saddle and the nut put right."""
+    rows = []
+    for fret, cents in split.readings.items():
+        bands, left = setup.case.bands_at(tuned_slot(number), fret), split.fit.remainder_cents[fret]
+        usual, target = (bands.usual.low, bands.usual.high), (bands.target.low, bands.target.high)
+        word = word_of(left, bands)
+        words = said(Intonation.check, word)
+        rows.append(Change(f"Fret {fret}", CENTS, usual, target, Value(cents), Value(left), word, words))
+    return before_after(rows)

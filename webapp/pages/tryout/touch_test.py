@@ -8,6 +8,8 @@ from math import hypot, sqrt
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from webapp.drawings.portrait.whereabouts import whereabouts
+from webapp.drawings.shapes import Drawing
 from webapp.pages.visit.answering import answer
 from webapp.pages.visit.case_loading import Closer, load_closer
 from webapp.pages.visit.forms import FormReader, Posted
@@ -84,6 +86,11 @@ class TouchPage:
         """The string offered first: the one typed, else the thickest."""
         typed, numbers = self.form.raw("string"), string_numbers(self.case.spec)
         return int(typed) if typed in [str(n) for n in numbers] else numbers[0]
+
+    @property
+    def picture(self) -> Drawing:
+        """Where the height is measured."""
+        return whereabouts(self.case.spec, "height", "measure here")
 
     def label(self, number: int) -> str:
         return string_label(self.case.spec, number)

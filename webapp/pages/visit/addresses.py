@@ -47,6 +47,16 @@ def adjust_path(setup_id: str, place: str) -> str:
     return setup_path(setup_id, "adjust", place)
 
 
+def listen_path(setup_id: str, what: str) -> str:
+    """Where a take is asked for: 'tuning', 'intonation.4', 'buzz.4'."""
+    return setup_path(setup_id, "listen", what)
+
+
+def take_path(take_id: str) -> str:
+    """What was heard in a take."""
+    return f"/takes/{take_id}"
+
+
 def is_several(place: str) -> bool:
     """Whether an address names a check; relief is a check and its one slot."""
     return place in READ_CHECKS and place != RELIEF.key

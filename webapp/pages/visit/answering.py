@@ -13,6 +13,7 @@ from starlette.requests import ClientDisconnect
 
 from webapp.pages.visit.addresses import check_path, setup_path, step_path
 from webapp.pages.visit.case_loading import LoadedSetup
+from webapp.pages.visit.damaged import on_damage
 from webapp.pages.visit.forms import FormReader, read_form
 from webapp.pages.visit.visit import Visit
 from webapp.setups.checks import READ_CHECKS
@@ -23,7 +24,7 @@ from webapp.setups.slots import all_slots
 from webapp.setups.states import Act, Step
 from webapp.store import entries
 from webapp.store.errors import AlreadyRecorded, Finished, Stale
-from webapp.store.trouble import trouble_of
+from webapp.store.trouble import DAMAGED, trouble_of
 from webapp.trade.words import label
 from webapp.web.state import state
 
@@ -177,6 +178,8 @@ async def on_trouble(request: Request, problem: Exception) -> Response:
     trouble = trouble_of(problem)
     if trouble is None:
         raise problem
+    if trouble is DAMAGED:
+        return on_damage(request, problem)
     LOG.error("no database", extra={"why": trouble.key}, exc_info=problem)
     status = 507 if trouble.full else 503
     page = NotSavedPage(trouble.title, trouble.sentence, request.url.path, await _typed(request))

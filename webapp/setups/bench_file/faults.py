@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
-from datetime import datetime
+import re
+from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime, timedelta
+from itertools import islice
 from typing import Any
 
 from pydantic import ValidationError
@@ -56,6 +58,25 @@ _WORDS = {
 }
 
 
+# A clock may be ahead, but not by more than that; and nothing on an instrument that is read is as long.
+AHEAD = timedelta(days=366)
+# A few at the bench every week, for thirty years.
+MOST_SETUPS, MOST_ENTRIES = 3_000, 40_000
+TOO_MANY = "This file holds {count:,} {sort}, and at most {most:,} are taken in at once. Is it the right one?"
+MOST_MM, MOST_CENTS = 100.0, 1200.0
+TOO_FAR_AHEAD = "this lies more than a year in the future"
+NO_TEXT = "a text must hold whole characters, and no null"
+ONE_LINE = "a name must stand on one line"
+_HALF_OR_NULL = re.compile("[\ud800-\udfff\0]")
+_BREAK = re.compile(r"[\x00-\x1f\x7f\x85\u2028\u2029]")
+_ESCAPED = re.compile(rb"\\u(?:[dD][89a-fA-F]|0000)")
+Place = tuple[str | int, ...]
+
+
+def _at_once() -> None:
+    """Where nobody waits, nobody rests."""
+
+
 class BadBenchFile(ValueError):
     """The file cannot be taken in; `sentences` say what is wrong, the first ones of `count`."""
 
@@ -65,19 +86,102 @@ class BadBenchFile(ValueError):
         self.count = count
 
 
-def read_bench_file(data: bytes) -> BenchFile:
-    """The bench in a file; raises BadBenchFile. Whole or not at all: one broken entry refuses the file."""
+def read_bench_file(data: bytes, now: datetime, rest: Callable[[], None] = _at_once) -> BenchFile:
+    """The bench in a file; raises BadBenchFile. Whole or not at all: one broken entry refuses the file.
+
+    `rest` is called between the pieces of the work, which may be long.
+    """
     raw = _json(data)
+    rest()
     if not isinstance(raw, dict) or raw.get("format") != FORMAT:
         raise BadBenchFile([NOT_OURS])
     version = raw.get("version")
     if type(version) is int and version > VERSION:
         raise BadBenchFile([NEWER.format(version=version)])
+    # Half a character or a null can only come in as an escape; most files hold none, and are not walked through.
+    _refuse(raw, _broken_texts(raw, ()) if _ESCAPED.search(data) else iter(()))
+    _refuse(raw, _names_on_one_line(raw))
+    _refuse_too_many(raw)
     try:
-        return BenchFile.model_validate(raw)
+        file = BenchFile.model_validate(raw)
     except ValidationError as wrong:
         errors = wrong.errors(include_url=False, include_input=False)
         raise BadBenchFile([_sentence(raw, error) for error in errors[:SHOWN]], len(errors)) from None
+    _refuse(raw, _impossible(file, now))
+    rest()
+    return file
+
+
+def _refuse_too_many(raw: dict[str, Any]) -> None:
+    """How long it takes to judge a file goes by what is in it, not by its bytes."""
+    instruments = raw.get("instruments")
+    for sort, most in (("setups", MOST_SETUPS), ("entries", MOST_ENTRIES)):
+        found = [_into(one, sort) for one in instruments] if isinstance(instruments, list) else []
+        count = sum(len(one) for one in found if isinstance(one, list))
+        if count > most:
+            raise BadBenchFile([TOO_MANY.format(count=count, sort=sort, most=most)])
+
+
+def _refuse(raw: dict[str, Any], found: Iterator[tuple[Place, str]]) -> None:
+    faults = [{"loc": place, "type": "", "msg": message} for place, message in islice(found, 1000)]
+    if faults:
+        raise BadBenchFile([_sentence(raw, fault) for fault in faults[:SHOWN]], len(faults))
+
+
+def _broken_texts(here: Any, place: Place) -> Iterator[tuple[Place, str]]:
+    """Texts, of words and of their names, that no database can keep."""
+    if isinstance(here, str):
+        if _HALF_OR_NULL.search(here):
+            yield place, NO_TEXT
+    elif isinstance(here, dict):
+        for name, inside in here.items():
+            if _HALF_OR_NULL.search(name):
+                yield place, NO_TEXT
+            else:
+                yield from _broken_texts(inside, (*place, name))
+    elif isinstance(here, list):
+        for number, inside in enumerate(here):
+            yield from _broken_texts(inside, (*place, number))
+
+
+def _names_on_one_line(raw: dict[str, Any]) -> Iterator[tuple[Place, str]]:
+    """Trims the instruments' names, as a form does; says where one has a line break or the like in it."""
+    instruments = raw.get("instruments")
+    for i, instrument in enumerate(instruments if isinstance(instruments, list) else ()):
+        versions = _into(instrument, "versions")
+        for v, version in enumerate(versions if isinstance(versions, list) else ()):
+            spec = _into(version, "spec")
+            name = _into(spec, "name")
+            if isinstance(name, str):
+                spec["name"] = name.strip()
+                if _BREAK.search(spec["name"]):
+                    yield ("instruments", i, "versions", v, "spec", "name"), ONE_LINE
+
+
+def _impossible(file: BenchFile, now: datetime) -> Iterator[tuple[Place, str]]:
+    """Readings that nothing could have shown, and times that are still far off."""
+    latest = now + AHEAD
+    for i, one in enumerate(file.instruments):
+        here: Place = ("instruments", i)
+        if one.created_at > latest:
+            yield (*here, "created_at"), TOO_FAR_AHEAD
+        for v, version in enumerate(one.versions):
+            if version.created_at > latest:
+                yield (*here, "versions", v, "created_at"), TOO_FAR_AHEAD
+        for s, setup in enumerate(one.setups):
+            if setup.started_at > latest:
+                yield (*here, "setups", s, "started_at"), TOO_FAR_AHEAD
+            if setup.finished_at is not None and setup.finished_at > latest:
+                yield (*here, "setups", s, "finished_at"), TOO_FAR_AHEAD
+        for e, entry in enumerate(one.entries):
+            if entry.at > latest:
+                yield (*here, "entries", e, "at"), TOO_FAR_AHEAD
+            most, unit = (MOST_CENTS, "cents") if entry.unit == "cents" else (MOST_MM, "mm")
+            if entry.value is not None and abs(entry.value) > most:
+                yield (*here, "entries", e, "value"), f"this should be at most {most:g} {unit} either way"
+    for d, day in enumerate(file.air):
+        if day.day > latest.date():
+            yield ("air", d, "day"), TOO_FAR_AHEAD
 
 
 def _json(data: bytes) -> Any:
@@ -128,15 +232,17 @@ def _lower(message: str) -> str:
 UNREADABLE = "Something in its journal cannot be read by this Benchside."
 
 
-def why_unfit(instrument: FileInstrument, trade: Trade, now: datetime) -> str:
-    """Why this instrument cannot come in, as a sentence; empty where it can."""
+def why_unfit(
+    instrument: FileInstrument, trade: Trade, now: datetime, rest: Callable[[], None] = _at_once
+) -> str:
+    """Why this instrument cannot come in, as a sentence; empty where it can. `rest` as in `read_bench_file`."""
     for version in instrument.versions:
         if version.spec.kind not in trade.kinds:
             return f"Its kind, “{version.spec.kind}”, is not known to this Benchside."
         if not _pickups_known(version.spec, trade):
             return "It has a sort of pickup that is not known on this kind of instrument."
     try:
-        _live_through(instrument, trade, now)
+        _live_through(instrument, trade, now, rest)
     except Exception:
         # Whatever an unlikely file does wrong here, it would do on every page of the bench.
         return UNREADABLE
@@ -148,7 +254,7 @@ def _pickups_known(spec: InstrumentSpec, trade: Trade) -> bool:
     return all(trade.ranges.pickup_bands(family, p.type, Side.BASS, spec.touch) for p in spec.pickups)
 
 
-def _live_through(instrument: FileInstrument, trade: Trade, now: datetime) -> None:
+def _live_through(instrument: FileInstrument, trade: Trade, now: datetime, rest: Callable[[], None]) -> None:
     """Judges every setup as the pages would; raises whatever they would raise."""
     journals = _journals(instrument)
     specs = {version.number: version.spec for version in instrument.versions}
@@ -159,6 +265,7 @@ def _live_through(instrument: FileInstrument, trade: Trade, now: datetime) -> No
         case = Case(spec, trade, journals[setup.origin], now)
         found = assess_case(case)
         build_report(case, found, setup.started_at, setup.finished_at)
+        rest()
         past.append(JudgedSetup(setup.id, setup.started_at, setup.finished_at, case, found))
     newest_by_check(past)
     together = Journal.of(entry for journal in journals.values() for entry in journal.entries)

@@ -93,7 +93,7 @@ def level_answer(case: Case, view: View) -> Answer:
     ).tried_on(view, enough.turn)
 
 
-BUZZ = "height.buzz"
+BUZZ = buzz.BOARD
 _TOLD = {"yes": "Yes.", "no": "No.", "unsure": "Not sure."}
 # A string on its fret is no height to set up.
 LOWEST_MM = 0.05

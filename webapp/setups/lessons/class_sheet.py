@@ -76,20 +76,21 @@ class HandedCheck(TradeModel):
 
 
 class HandIn(TradeModel):
-    """All that a teacher gets to see."""
+    """All that a teacher gets to see; `finished` tells whether the setup was at its end."""
 
     checks: Annotated[tuple[HandedCheck, ...], Field(max_length=len(Check))]
     turned: tuple[str, ...] = ()
+    finished: bool = True
 
     def check(self, check: Check) -> HandedCheck | None:
         """One check; None where this student's lesson had no such check."""
         return next((one for one in self.checks if one.check is check), None)
 
 
-def hand_in_of(case: Case, assessment: Assessment) -> HandIn:
-    """Verdicts, readings, and what was turned; no name, no note."""
+def hand_in_of(case: Case, assessment: Assessment, finished: bool) -> HandIn:
+    """Verdicts, readings, and what was turned so far; no name, no note."""
     checks = tuple(_check(case, state) for state in assessment.checks.values() if state.here)
-    return HandIn(checks=checks, turned=what_was_turned(case))
+    return HandIn(checks=checks, turned=what_was_turned(case), finished=finished)
 
 
 def _check(case: Case, state: CheckState) -> HandedCheck:
@@ -160,11 +161,16 @@ class ClassSheet:
     @property
     def pointers(self) -> tuple[Pointer, ...]:
         """What to speak of in class, the commonest first."""
-        found = (_pointer(check, self._of(check)) for check in self.checks)
+        found = (_pointer(check, self._judged(check)) for check in self.checks)
         return tuple(sorted((p for p in found if p is not None), key=lambda p: -p.count / p.of))
 
     def _of(self, check: Check) -> list[HandedCheck]:
         return [done for line in self.lines if (done := line.what.check(check)) is not None]
+
+    def _judged(self, check: Check) -> list[HandedCheck]:
+        """Those that can be spoken of: what is not done yet in a setup under way is nobody's mistake."""
+        found = ((line.what.finished, line.what.check(check)) for line in self.lines)
+        return [done for finished, done in found if done and (finished or done.word not in UNDONE)]
 
     def places(self, check: Check) -> tuple[tuple[str, str], ...]:
         """Key and label of every place of a check that anyone read, in the order of the bench."""
@@ -249,7 +255,7 @@ def sheet_csv(sheet: ClassSheet) -> str:
 
 
 def _heads(sheet: ClassSheet) -> list[str]:
-    heads = ["Name", "Handed in (UTC)"]
+    heads = ["Name", "Handed in (UTC)", "Finished"]
     for check in sheet.checks:
         title = capital(label(check))
         heads.append(title)
@@ -260,7 +266,7 @@ def _heads(sheet: ClassSheet) -> list[str]:
 
 
 def _cells(sheet: ClassSheet, line: SheetLine) -> list[Cell]:
-    cells: list[Cell] = [line.name, line.at]
+    cells: list[Cell] = [line.name, line.at, "yes" if line.what.finished else "so far"]
     for check in sheet.checks:
         done = line.what.check(check)
         cells.append(done.said if done else "")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from pydantic import ValidationError
@@ -10,24 +12,41 @@ from pydantic import ValidationError
 from webapp.physics.numbers import say_number
 from webapp.setups.checks import CHECKS
 from webapp.setups.lesson import BandRow, LessonCheck, LessonSheet, plain_text
+from webapp.setups.say import capital
 from webapp.trade.content import Trade
 from webapp.trade.ranges import TargetUsual
 from webapp.trade.spec import Kind
-from webapp.trade.words import Check
+from webapp.trade.words import Check, label
 
 
-def checks_of(kind: Kind) -> tuple[Check, ...]:
-    """The checks that an instrument of this kind has."""
-    return tuple(check for check, one in CHECKS.items() if one.is_here(kind.spec))
+def kinds_of(sheet: LessonSheet, trade: Trade) -> tuple[Kind, ...]:
+    """The lesson's kinds, as far as they are here."""
+    return tuple(trade.kinds[key] for key in sheet.kinds if key in trade.kinds)
 
 
-def rows_of(trade: Trade, kind: Kind) -> tuple[BandRow, ...]:
-    """Every row of a kind, in the order of the bench."""
-    return tuple(row for one in CHECKS.values() for row in one.band_rows(trade, kind))
+def checks_of(*kinds: Kind) -> tuple[Check, ...]:
+    """The checks that an instrument of any of these kinds has."""
+    return tuple(check for check, one in CHECKS.items() if any(one.is_here(kind.spec) for kind in kinds))
+
+
+def rows_of(trade: Trade, *kinds: Kind) -> tuple[BandRow, ...]:
+    """Every row of these kinds, in the order of the bench."""
+    found: dict[str, BandRow] = {}
+    for one in CHECKS.values():
+        for row in (row for kind in kinds for row in one.band_rows(trade, kind)):
+            found[row.key] = _shared(found.get(row.key, row), row)
+    return tuple(found.values())
+
+
+def _shared(one: BandRow, other: BandRow) -> BandRow:
+    """One row for two kinds: it says what both say."""
+    words = one.label if one.label == other.label else capital(label(one.check))
+    return replace(one, label=words, stated=one.stated if one.stated == other.stated else None)
 
 
 SCHEMA = "benchside-lesson"
-VERSION = 1
+VERSION = 2
+READ = (1, VERSION)
 FILE_BYTES = 256_000
 
 _NO_LESSON = "This file is not a lesson that Benchside exported."
@@ -45,7 +64,7 @@ def lesson_file(sheet: LessonSheet) -> str:
     """The lesson as JSON; lengths in mm, tuning errors in cents."""
     bands = {key: _pair(bands) for key, bands in sheet.bands.items()}
     checks = [{"check": one.check.value, "notes": one.notes} for one in sheet.checks]
-    lesson = {"title": sheet.title, "kind": sheet.kind, "intro": sheet.intro}
+    lesson = {"title": sheet.title, "kinds": list(sheet.kinds), "intro": sheet.intro}
     document = {"schema": SCHEMA, "version": VERSION, "lesson": {**lesson, "checks": checks, "bands": bands}}
     return json.dumps(document, ensure_ascii=False, indent=2) + "\n"
 
@@ -57,17 +76,17 @@ def _pair(bands: TargetUsual) -> dict[str, list[float]]:
 def read_lesson_file(content: bytes, trade: Trade) -> LessonSheet:
     """The lesson in a file. Raises BadLesson with one sentence."""
     lesson = _lesson(_document(content))
-    kind = trade.kinds.get(str(lesson.get("kind")))
-    if kind is None:
-        raise BadLesson(f"This Benchside has no kind of instrument called “{str(lesson.get('kind'))[:40]}”.")
     try:
         sheet = LessonSheet.model_validate(
-            {key: lesson.get(key) for key in ("title", "kind", "checks") if key in lesson}
+            {key: lesson.get(key) for key in ("title", "kind", "kinds", "checks") if key in lesson}
             | {"intro": _clean(lesson.get("intro", "")), "bands": lesson.get("bands", {})}
         )
     except ValidationError as refusal:
         raise BadLesson(_why(refusal)) from refusal
-    return _fitting(sheet, trade, kind)
+    unknown = [key for key in sheet.kinds if key not in trade.kinds]
+    if unknown:
+        raise BadLesson(f"This Benchside has no kind of instrument called “{unknown[0]}”.")
+    return _fitting(sheet, trade, kinds_of(sheet, trade))
 
 
 def _document(content: bytes) -> dict[str, Any]:
@@ -84,7 +103,7 @@ def _document(content: bytes) -> dict[str, Any]:
 
 def _lesson(document: dict[str, Any]) -> dict[str, Any]:
     version = document.get("version")
-    if version != VERSION or isinstance(version, bool):
+    if version not in READ or isinstance(version, bool):
         raise BadLesson("This lesson was exported by another version of Benchside. This one cannot read it.")
     lesson = document.get("lesson")
     if not isinstance(lesson, dict):
@@ -92,13 +111,13 @@ def _lesson(document: dict[str, Any]) -> dict[str, Any]:
     return lesson
 
 
-def _fitting(sheet: LessonSheet, trade: Trade, kind: Kind) -> LessonSheet:
-    """The lesson, if its bands can be this kind's; only what belongs to its checks is kept."""
-    here = checks_of(kind)
+def _fitting(sheet: LessonSheet, trade: Trade, kinds: Sequence[Kind]) -> LessonSheet:
+    """The lesson, if its bands can be these kinds'; only what belongs to its checks is kept."""
+    here = checks_of(*kinds)
     for one in sheet.checks:
         if one.check not in here:
             raise BadLesson(f"The lesson asks for {one.check.value}, which this kind of instrument has not.")
-    rows = {row.key: row for row in rows_of(trade, kind)}
+    rows = {row.key: row for row in rows_of(trade, *kinds)}
     for key, bands in sheet.bands.items():
         _check_row(key, rows.get(key), bands)
     chosen: set[Check] = {one.check for one in sheet.checks}

@@ -69,8 +69,8 @@ class Ending:
 
     @property
     def plays(self) -> bool:
-        """Whether it was played, and nothing was found in it."""
-        return any(state.check.is_play for state in self.right)
+        """Whether it was played, and nothing was heard or felt in it, a buzz say, that is still there."""
+        return any(state.check.is_play for state in self.right) and all(one.slot for one in self.left)
 
     @property
     def open(self) -> tuple[Left, ...]:
@@ -81,9 +81,9 @@ class Ending:
     def sentence(self) -> str:
         """The whole in a line."""
         if not self.done:
-            return "Not everything is done. You can finish all the same, or go on."
+            return "Not everything is done."
         if self.player_left:
-            return "Not everything is right yet: what is left is said below."
+            return "Not everything is right yet."
         if self.is_right and self.relief_at is not None:
             return "Everything is right as it stands; the neck has still to settle."
         opening = "Plays well." if self.plays else ""

@@ -13,12 +13,13 @@ from webapp.physics.drift_fit import DAYS_PER_YEAR, DriftData, DriftFit, Estimat
 from webapp.physics.wood import moisture_content
 from webapp.setups.air_log.daily import Conditions, DailyAir, air_of, conditions, day_number, noon
 from webapp.setups.case import Case
+from webapp.setups.dates import day_near
 from webapp.setups.geometry import changed
 from webapp.setups.journal import Entry
 from webapp.setups.seasons import words as season_words
 from webapp.setups.seasons.data import OverTime, drift_data, over_time
 from webapp.setups.seasons.words import Expected, Movement, sentences
-from webapp.setups.slots import Slot, slot_label
+from webapp.setups.slots import RELIEF, Slot, slot_label
 
 # Nothing is foretold for a place where the last step is no surer than this.
 UNREAD_STEP_MM = 1.0
@@ -222,3 +223,21 @@ def _expected(case: Case, fit: DriftFit, found: OverTime, air: Air) -> tuple[Exp
         value = fit.predicted(moisture, day_number(case.now))
         made.append(Expected(room.temperature_c, room.humidity_percent, value, beyond))
     return tuple(made)
+
+
+def by_the_air(case: Case, drift: Drift, reading: Entry) -> str:
+    """What the air did to a place between the reading before and this one, in a sentence; empty where nothing
+    can be said of it."""
+    at = next((n for n, point in enumerate(drift.points) if point.measured.id == reading.id), 0)
+    if not at:
+        return ""
+    before, now = drift.points[at - 1], drift.points[at]
+    if before.wood_percent is None or now.wood_percent is None:
+        return ""
+    since = day_near(before.at, case.now)
+    if drift.fit is not None:
+        change = drift.fit.change(day_number(before.at), day_number(now.at))
+        return season_words.by_the_air(case.say, drift.slot, drift.label, since, change)
+    if drift.slot != RELIEF:
+        return ""
+    return season_words.by_the_wood(since, now.wood_percent - before.wood_percent)

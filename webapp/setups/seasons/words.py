@@ -122,8 +122,10 @@ def sentences(
 ) -> tuple[str, ...]:
     """Everything the fit has to say, the most useful first; lengths in the player's unit."""
     what = "relief" if slot == RELIEF else "height"
-    told = [] if season is None else [_season(say, what, season)]
-    told.append(_slope(say, what, fit.slope))
+    told = [_slope(say, what, fit.slope)]
+    if season is not None:
+        # What a whole winter did says more than what each percent does.
+        told.insert(0 if season.change.clear else 1, _season(say, what, season))
     told += [_ahead(say, one) for one in ahead]
     if fit.per_year.clear:
         more = "gains" if fit.per_year.value > 0 else "loses"
@@ -184,3 +186,26 @@ def _basis(label: str, slot: Slot, readings: Sequence[Read]) -> str:
     long = f"{round(span / 30.44)} months" if span >= 120 else f"{span} days"
     place = "" if slot == RELIEF else f" of the {label} at fret 12, held at 1"
     return f"From {len(readings)} readings{place} over {long}, your own turns taken out. Right 9 times in 10."
+
+
+# Less than this nobody need think about: of a place, and of the wood's moisture.
+HARDLY_MM, HARDLY_PERCENT = 0.02, 0.3
+
+
+def by_the_air(say: Say, slot: Slot, label: str, since: str, change: Estimate) -> str:
+    """How far the air has moved a place since a day."""
+    what = "relief" if slot == RELIEF else f"height at the {label}"
+    if not change.clear or abs(change.value) < HARDLY_MM:
+        return f"Since {since} the air has moved it by next to nothing."
+    give = say.length(change.half)
+    far = f"{say.length(abs(change.value))} {'more' if change.value > 0 else 'less'}"
+    return f"Since {since} the air made about {far} {what}, give or take {give}."
+
+
+def by_the_wood(since: str, percent: float) -> str:
+    """The same for a neck whose own ways are not known yet: how far its wood's moisture has moved."""
+    if abs(percent) < HARDLY_PERCENT:
+        return f"The wood is about as moist as it was on {since}: it is not the air."
+    way, far = "taken up" if percent > 0 else "lost", say_number(abs(percent), 1)
+    moved = f"Since {since} the wood has {way} about {far} % of moisture"
+    return f"{moved}; how far this neck follows is not known yet."

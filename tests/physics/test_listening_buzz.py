@@ -1,0 +1,67 @@
+"""A fret is marked when its hard note rattles and its soft one does not."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+
+from tests.listening.rattle import buzz_takes
+from tests.listening.strings import RATE, Take
+from webapp.physics.buzz_sound import AS_LOUD, NOT_BOTH, BuzzHearing, hear_buzzes, strengths_db
+
+FRETS = [1, 3, 5, 8]
+
+
+@cache
+def takes() -> list[tuple[Take, list[str]]]:
+    return buzz_takes(np.random.default_rng(8), "A1", FRETS, 5)
+
+
+def heard(take: Take, noise: float = 1e-3) -> BuzzHearing:
+    sound = take.sound + np.random.default_rng(1).normal(0, noise, len(take.sound))
+    return hear_buzzes(sound, RATE, take.asked)
+
+
+def test_strong_buzzes_are_marked_and_clean_notes_are_not() -> None:
+    marked: dict[str, list[bool]] = {"clean": [], "slight": [], "strong": []}
+    for take, words in takes():
+        hearing = heard(take)
+        assert hearing.refused is None
+        for fret, word in zip(FRETS, words, strict=True):
+            marked[word].append((1, fret) in hearing.marks)
+    assert np.mean(marked["strong"]) >= 0.8
+    assert np.mean(marked["clean"]) <= 0.1
+
+
+def test_a_note_that_was_not_played_harder_is_not_judged() -> None:
+    take, _ = takes()[0]
+    softest = take.truth[0]
+    begin = int(softest.start_s * RATE)
+    end = int((take.truth[1].start_s - 0.1) * RATE)
+    twice = np.tile(np.concatenate([np.zeros(RATE // 2), take.sound[begin:end]]), 2)
+    twice = twice / np.abs(twice).max() + np.random.default_rng(2).normal(0, 1e-4, len(twice))
+    hearing = hear_buzzes(twice, RATE, take.asked[:2])
+    assert hearing.unread == {(1, 1): AS_LOUD} and hearing.marks == {}
+
+
+def test_a_place_heard_once_is_not_judged() -> None:
+    take, _ = takes()[0]
+    whole = hear_buzzes(take.sound[: int((take.truth[7].start_s - 0.1) * RATE)], RATE, take.asked)
+    assert whole.unread[1, 8] == NOT_BOTH and (1, 8) not in whole.marks
+
+
+def test_silence_is_refused() -> None:
+    assert hear_buzzes(np.zeros(RATE), RATE, [(1, 1, 58.0), (1, 1, 58.0)]).refused
+
+
+def test_what_all_notes_share_is_no_buzz() -> None:
+    alike = {(1, fret): np.array([8.0, 10.0, 12.0 + 0.1 * fret]) for fret in range(6)}
+    assert max(strengths_db(alike).values()) < 1.0
+    apart = strengths_db({**alike, (1, 7): np.array([30.0, 30.0, 30.0])})
+    assert apart.pop((1, 7)) > 15.0
+    assert max(apart.values()) < 1.0
+
+
+def test_few_places_are_each_their_own_control() -> None:
+    assert strengths_db({(1, 3): np.array([8.0, 10.0])}) == {(1, 3): 9.0}

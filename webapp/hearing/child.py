@@ -1,0 +1,74 @@
+"""The process that listens to one take: the take on standard input, what was asked in the argument, the
+answer as JSON on standard output. It binds its own hands before it looks at the file.
+
+    python -m webapp.hearing.child '{"asked": [[4, 0, 41.2], ...], "buzz": false}' < take
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from typing import Any, BinaryIO
+
+PROCESSOR_S = 120
+MEMORY_BYTES = 2_500_000_000
+OPEN_FILES = 64
+# Other pages come first.
+NICENESS = 10
+TOO_LARGE = "This take needs more memory than there is. Record one string at a time."
+
+
+def bind() -> None:
+    """Bounds on processor time, memory and open files, and not one byte into a file. (Windows has none of
+    these; there the time alone is bounded, by who started this.)"""
+    if sys.platform == "win32":
+        return
+    import resource
+
+    for what, most in (
+        (resource.RLIMIT_CPU, PROCESSOR_S),
+        (resource.RLIMIT_FSIZE, 0),
+        (resource.RLIMIT_CORE, 0),
+        (resource.RLIMIT_NOFILE, OPEN_FILES),
+        *(((resource.RLIMIT_AS, MEMORY_BYTES),) if sys.platform == "linux" else ()),
+    ):
+        resource.setrlimit(what, (most, most))
+    os.nice(NICENESS)
+
+
+def listen(file: BinaryIO, asked: list[tuple[int, int, float]], buzz: bool) -> dict[str, Any]:
+    """The packed answer for a take."""
+    from webapp.hearing.answers import Answer, packed, semitones
+    from webapp.hearing.decoding import NotHeard, samples_of
+    from webapp.physics.buzz_sound import hear_buzzes
+    from webapp.physics.listening import hear
+
+    try:
+        samples, rate_hz = samples_of(file)
+    except NotHeard as why:
+        return packed(Answer(refused=why.sentence))
+    except MemoryError:
+        return packed(Answer(refused=TOO_LARGE))
+    seconds = len(samples) / rate_hz
+    if buzz:
+        found = hear_buzzes(samples, rate_hz, asked)
+        return packed(Answer(found.refused or "", seconds, marks=found.marks, unread=found.unread))
+    hearing = hear(samples, rate_hz, asked)
+    shift = semitones(hearing.common_cents or 0.0) if hearing.asks else 0
+    if not shift:
+        return packed(Answer("", seconds, hearing))
+    lower = [(string, fret, hertz * 2 ** (shift / 12)) for string, fret, hertz in asked]
+    return packed(Answer("", seconds, hearing, shift, hear(samples, rate_hz, lower)))
+
+
+def main() -> None:
+    """Listens, and says what was heard."""
+    bind()
+    told = json.loads(sys.argv[1])
+    asked = [(int(string), int(fret), float(hertz)) for string, fret, hertz in told["asked"]]
+    json.dump(listen(sys.stdin.buffer, asked, bool(told["buzz"])), sys.stdout)
+
+
+if __name__ == "__main__":
+    main()
