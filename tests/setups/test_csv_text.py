@@ -20,8 +20,8 @@ def read(text: str) -> list[list[str]]:
 
 @pytest.mark.parametrize(
     "evil",
-    ["=1+1", "+cmd|' /C calc'!A0", "-2+3", "@SUM(A1)", "\t=1", "\r=1", " =1", "＝1", "-0.1 mm", "+1", " +1", "\u00a0+1",
-     "\u200b=1", "\ufeff@x", "  \t-1+2", "\x0b=1", "\u2003=1", "\u2212A1"],
+    ["=1+1", "+cmd|' /C calc'!A0", "-2+3", "@SUM(A1)", "\t=1", "\r=1", " =1", "＝1", "-0.1 mm", "+1",
+     " +1", "\u00a0+1", "\u200b=1", "\ufeff@x", "  \t-1+2", "\x0b=1", "\u2003=1", "\u2212A1"],
 )  # fmt: skip
 def test_nothing_can_be_taken_for_a_formula(evil: str) -> None:
     assert read(csv_text(["a"], [[evil]]))[1] == [f"'{evil}"]

@@ -16,6 +16,8 @@ MEMORY_BYTES = 2_500_000_000
 OPEN_FILES = 64
 # Other pages come first.
 NICENESS = 10
+# Further off than this it is another string, not another tuning.
+MOST_SEMITONES = 3
 TOO_LARGE = "This take needs more memory than there is. Record one string at a time."
 
 
@@ -56,7 +58,7 @@ def listen(file: BinaryIO, asked: list[tuple[int, int, float]], buzz: bool) -> d
         return packed(Answer(found.refused or "", seconds, marks=found.marks, unread=found.unread))
     hearing = hear(samples, rate_hz, asked)
     shift = semitones(hearing.common_cents or 0.0) if hearing.asks else 0
-    if not shift:
+    if not 0 < abs(shift) <= MOST_SEMITONES:
         return packed(Answer("", seconds, hearing))
     lower = [(string, fret, hertz * 2 ** (shift / 12)) for string, fret, hertz in asked]
     return packed(Answer("", seconds, hearing, shift, hear(samples, rate_hz, lower)))

@@ -164,17 +164,26 @@ def rest(
     window = np.hanning(size)
     window /= window.sum() / 2
     begins = first + hop * np.arange(len(frames))
-    beside = np.concatenate([expected_hz - 0.5 * spacing_hz, expected_hz + 0.5 * spacing_hz])
-    turning = np.exp(-2j * np.pi / rate_hz * np.outer(np.arange(size), np.concatenate([expected_hz, beside])))
-    heard = (frames * window) @ turning
+    between = 0.5 * (expected_hz[1:] + expected_hz[:-1])
+    beside = np.concatenate([expected_hz[:1] - 0.5 * spacing_hz, between, expected_hz[-1:] + 0.5 * spacing_hz])
+    heard = (frames * window) @ _turning(np.concatenate([expected_hz, beside]) / rate_hz, size).view(float)
+    heard = heard.view(complex)
     count = len(number)
     at_rest = heard[:, :count] * np.exp(-2j * np.pi / rate_hz * np.outer(begins, expected_hz))
-    left, right = np.abs(heard[:, count : 2 * count]), np.abs(heard[:, 2 * count :])
+    left, right = np.abs(heard[:, count:-1]), np.abs(heard[:, count + 1 :])
     # Hum or another string may stand on one side; the tail of the note is where noise alone is left.
     beside_it = np.minimum(np.median(left, axis=0), np.median(right, axis=0))
     noise = np.asarray(beside_it / math.sqrt(math.log(2.0)), dtype=float)
     time_s = (begins + 0.5 * size) / rate_hz - pluck_s
     return Tracks(number, expected_hz, at_rest, np.maximum(noise, 1e-9), np.asarray(time_s))
+
+
+def _turning(cycles: Floats, size: int) -> Complexes:
+    """[sample, frequency]: ``exp(-2 pi i cycles sample)``, put together from short runs, as products are cheap."""
+    run = math.isqrt(size) + 1
+    within = np.exp(-2j * np.pi * np.outer(np.arange(run), cycles))
+    begins = np.exp(-2j * np.pi * np.outer(np.arange(run) * run, cycles))
+    return np.asarray((begins[:, None] * within).reshape(run * run, len(cycles))[:size])
 
 
 def _slopes(tracks: Tracks) -> _Slopes | None:

@@ -12,7 +12,7 @@ Cell = str | float | int | date | datetime | None
 TYPE = "text/csv; charset=utf-8"
 # With a plus in front, a number is a name for somebody: it comes out as it was typed.
 _NUMBER = re.compile(r"-?\d+(?:[.,]\d+)?")
-# Blanks of every sort may stand before a formula, also those that nobody sees; some programs know the wide signs.
+# Blanks of every sort may stand before a formula, also unseen ones; some programs know the wide signs.
 _RISKY = re.compile(
     r"[\t\r\n]|[\s\x00-\x1f\u00ad\u200b-\u200f\u2060-\u2064\ufeff]*[-=+@\uff1d\uff0b\uff0d\uff20\u2212]"
 )

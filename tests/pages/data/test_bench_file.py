@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import httpx
+import pytest
 from sqlalchemy import Engine
 from starlette.testclient import TestClient
 

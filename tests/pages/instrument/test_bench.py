@@ -15,6 +15,7 @@ from tests.pages.conftest import Player, plain
 from tests.pages.shelf import shelve
 from tests.setups.journals import BASS, Bench
 from webapp.app import create_app
+from webapp.setups.journal import Part
 from webapp.trade.content import Trade
 from webapp.trade.words import Check
 from webapp.web.settings import Settings
@@ -95,6 +96,18 @@ def test_what_is_off_and_what_is_left_for_a_repairer_stand_on_the_portrait(
     assert "Relief: too much bow." in page and "Nut: for a repairer." in page
     assert "1 for a repairer." in page
     assert "All good." not in page
+
+
+@pytest.mark.parametrize(("hours", "action"), [(1, "Quick check"), (400, "Read relief")])
+def test_a_turned_rod_is_read_again_once_it_has_settled(
+    player: Player, engine: Engine, hours: float, action: str
+) -> None:
+    bench = Bench(BASS)
+    bench.now = datetime.now(UTC) - timedelta(hours=hours)
+    bench.start().reading("relief", 0.7)
+    bench.turn(Part.ROD, 1)
+    shelve(engine, bench)
+    assert buttons(player.get("/").text) == [action]
 
 
 def test_every_instrument_is_drawn_to_the_scale_of_the_longest(player: Player) -> None:

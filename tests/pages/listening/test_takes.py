@@ -8,7 +8,7 @@ import os
 import re
 import time
 import wave
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -25,7 +25,7 @@ from webapp.hearing.answers import Answer, packed
 from webapp.pages.listening import take_work
 from webapp.pages.listening.take_work import EACH, SILENT_S, NoRoom, Takes, TakeState
 from webapp.physics.buzz_sound import AS_LOUD
-from webapp.store import benches
+from webapp.store import benches, rates
 from webapp.store.engine import writing
 from webapp.store.lock import hold
 
@@ -92,7 +92,6 @@ def entries(player: Player, slot: str = "intonation") -> list[dict[str, Any]]:
 def test_a_take_is_heard_shown_and_recorded(player: Player, bass: Bass) -> None:
     setup = player.begun("bass_4_34")
     page = f"{setup}/listen/intonation.4"
-    assert "microphone=(self)" in player.get(page).headers["permissions-policy"]
     take = heard(player, send(player.client, page, wav(bass.sound)))
     shown = plain(player.get(take).text)
     assert "Fret 12" in shown and "Fret 19" in shown and "Listening" not in shown
@@ -136,6 +135,8 @@ def test_another_string_is_refused_and_a_semitone_lower_is_asked_about(player: P
     so = player.get(f"{take}?shift=yes").text
     player.post(take, {**Form(so, take).fields, "do": "record"})
     assert entries(player)[0]["value"] == pytest.approx(true_cents(bass, 12), abs=0.6)
+    another = heard(player, send(player.client, f"{setup}/listen/intonation.3", wav(bass.sound)))
+    assert "Was it another string?" in player.get(another).text
     noise = np.random.default_rng(1).normal(0, 0.1, 6 * RATE)
     refused = heard(player, send(player.client, f"{setup}/listen/intonation.2", wav(noise)))
     assert "Play it again" in player.get(refused).text and 'value="record"' not in player.get(refused).text
@@ -159,6 +160,35 @@ def test_the_open_strings_are_told_flat_or_sharp_and_nothing_is_recorded(player:
             assert said == ("in tune" if abs(away) < 3 else "flat" if away < 0 else "sharp")
     assert 'value="record"' not in shown
     assert entries(player) == []
+
+
+def test_the_microphone_is_for_these_pages_alone(player: Player) -> None:
+    setup = player.begun("bass_4_34")
+    allowed = {
+        path: "microphone=(self)" in player.get(path).headers["permissions-policy"]
+        for path in (
+            f"{setup}/listen/intonation.4",
+            f"{setup}/listen/tuning",
+            setup,
+            f"{setup}/read/relief",
+            "/",
+        )
+    }
+    assert [path for path, may in allowed.items() if may] == [
+        f"{setup}/listen/intonation.4",
+        f"{setup}/listen/tuning",
+    ]
+    assert all("camera=()" in player.get(path).headers["permissions-policy"] for path in allowed)
+
+
+def test_so_many_takes_an_hour(player: Player, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(take_work, "_heard", lambda sound, told: packed(Answer(refused="Nothing.")))
+    monkeypatch.setattr(rates, "LISTENING", replace(rates.LISTENING, each=2))
+    page = f"{player.begun('bass_4_34')}/listen/intonation.4"
+    for _ in range(2):
+        heard(player, send(player.client, page, b"x"))
+    refused = send(player.client, page, b"x")
+    assert refused.status_code == 429 and "a great many takes" in refused.text
 
 
 def test_no_file_is_told_and_an_unknown_take_is_not_there(player: Player) -> None:

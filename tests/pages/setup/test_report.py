@@ -120,7 +120,7 @@ def test_what_was_moved_since_says_what_is_expected_of_it(player: Player, engine
     bench.turn(Part.ROD, 2)
     told = rows(report(player, engine, bench))
     assert any(re.fullmatch(r"Relief 0\.50 a touch bowed expected 0\.[34]\d good 0.15 to 0.45", row) for row in told)
-    assert any(re.fullmatch(r"E string 2\.50 good expected 2\.\d\d 2\.\d\d to [23]\.\d\d", row) for row in told)
+    assert any(re.fullmatch(r"E 2\.50 good expected 2\.\d\d 2\.\d\d to [23]\.\d\d", row) for row in told)
 
 
 def test_a_range_is_said_as_a_range(player: Player, engine: Engine) -> None:

@@ -43,7 +43,7 @@ def test_the_answer_stands_first_and_is_drawn(player: Player, engine: Engine) ->
         float(now) - float(then) for now, then in re.findall(r"([\d.]+) mm ([\d.]+) mm \d+ over", plain(page))
     ]
     assert told and float(told[1]) == pytest.approx(max(lower), abs=0.011)
-    assert page.count("<desc>") == 1 and "E string: 2.5" in page
+    assert page.count("<desc>") == 1 and "E: 2.5" in page
     assert page.index("<svg xmlns") < page.index('name="touch"')
     high = player.get(f"{measured(engine, BASS, 0.3, 1.2)}/low?touch=firm").text
     assert re.search(r"<h1>It is up to [\d.]+ mm too low for that</h1>", high)

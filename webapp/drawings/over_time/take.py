@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from webapp.drawings.over_time.axes import ticks_of
-from webapp.drawings.shapes import WIDTH, Drawing, Line, Plain, Rect, Text, disc, kind_width
+from webapp.drawings.shapes import WIDTH, Drawing, Line, Plain, Rect, Text, disc, kind_width, place_row
 from webapp.physics.frets import fret_position
 
 LANE, TOP, NOTE, RADIUS = 34.0, 8.0, 18.0, 10.0
@@ -35,15 +35,15 @@ def steps_drawing(scale_mm: float, steps: Sequence[Step], last_fret: int) -> Dra
     shapes += [Line(x(fret), y - 9, x(fret), y + 9, "thin") for fret in range(1, last_fret + 1)]
     shapes += [Line(left, y - 11, left, y + 11, "ruling"), Line(right, y - 11, right, y + 11, "ruling")]
     shapes.append(Line(left - 18, y, right, y, "string-line"))
-    above: dict[int, int] = {}
+    # A finger lies behind its fret; an open string is plucked, and has its number before the nut.
+    first = {step.fret: number for number, step in reversed(list(enumerate(steps, 1)))}
+    frets = sorted(first)
+    centres = [(x(fret) + x(fret - 1)) / 2 if fret else left - 20 for fret in frets]
+    across = dict(zip(frets, place_row(centres, [2 * RADIUS] * len(frets), 2, right), strict=True))
     for number, step in enumerate(steps, 1):
-        # A finger lies behind its fret; an open string is plucked over the nut's end of the board.
-        at = (x(step.fret) + x(step.fret - 1)) / 2 if step.fret else left - 20
-        lift = 24 * above.get(step.fret, 0)
-        above[step.fret] = above.get(step.fret, 0) + 1
-        shapes += disc(number, at, y - 26 + 52 * bool(lift), RADIUS)
-    frets = sorted({step.fret for step in steps})
-    shapes += [Text((x(f) + x(f - 1)) / 2, y + 30, str(f), "label") for f in frets if f]
+        again = number != first[step.fret]
+        shapes += disc(number, across[step.fret], y + 26 if again else y - 26, RADIUS)
+    shapes += [Text(across[fret], y + 30, str(fret), "label") for fret in frets if fret]
     told = ", ".join(f"{n}: {_where(step.fret)} {_times(step.times)}" for n, step in enumerate(steps, 1))
     return Drawing(WIDTH, y + 44, tuple(shapes), "What to play, in order", f"{told}.")
 
@@ -101,7 +101,8 @@ def _bar(one: Played, x: float, width: float, y: float) -> Iterator[Plain]:
     yield Rect(x, y - NOTE / 2, width, NOTE, kind, 2)
     if one.counts:
         yield Line(x, y - NOTE / 2, x, y + NOTE / 2, "band-edge")
-    yield Text(x + width / 2, y + 4, str(one.number), "label")
+    if width >= kind_width(str(one.number), "label"):
+        yield Text(x + width / 2, y + 4, str(one.number), "label")
 
 
 def _cross(x: float, y: float) -> Iterator[Plain]:

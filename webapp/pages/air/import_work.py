@@ -82,7 +82,7 @@ def head_of(app: AppState, job_id: str, size: int) -> bytes:
 
 
 def sweep(app: AppState) -> None:
-    """Files that nobody came back to, and what a killed process left; at each start and before each upload."""
+    """Files that nobody came back to, and what a killed process left. At each start and each upload."""
     folder = _folder(app)
     for old in folder.iterdir() if folder.is_dir() else ():
         most = KEPT_SECONDS if old.suffix != ".part" else ON_ITS_WAY_SECONDS

@@ -165,7 +165,7 @@ def ask(visit: Visiting) -> Response:
 
 @router.post(IMPORT_PATH)
 async def take_in(visit: Visiting, sent: Annotated[SentBench, Depends(read_upload)]) -> Response:
-    """Take in what is not here yet, all in one go; one file at a time, and with room for the pages beside it."""
+    """Take in what is not here yet, all in one go; one file at a time, with room for the pages beside it."""
     if sent.file is None:
         return await run_in_threadpool(_refuse, visit, [sent.fault], 1, sent.status)
     try:

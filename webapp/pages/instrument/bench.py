@@ -172,10 +172,10 @@ def _judged(
     case = standing_case(visit, instrument, passes)
     stands = standing_assessment(visit, instrument, passes, case)
     how = standing(passes, stands, visit.now)
-    # The settling rod has a line of its own, which says the hour.
     found = dues(visit, instrument, passes, case, daily)
+    due_now = next((one for one in found if one.is_due(visit.now)), None)
+    # The settling rod has a line of its own, which says the hour.
     due = next((one for one in found if not (how.read_relief and one.key == "settled")), None)
-    due_now = due if due is not None and due.is_due(visit.now) else None
     setup = next((one for one in passes if not one.quick), None)
     at = setup.assessment.next.check if setup is not None and how.under_way else None
     marks = place_marks(instrument.spec, stands, at)

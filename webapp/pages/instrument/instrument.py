@@ -218,12 +218,12 @@ def _page(visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSet
 
 
 def _steps(how: InstrumentStanding, due: Sequence[Due], home: str) -> tuple[Step, ...]:
-    """What wants doing, at most two things."""
-    steps = []
+    """What wants doing, at most two things. What is read is read in the setup that is under way."""
+    steps, look = [], "" if how.under_way else f"{home}/quick"
     if how.read_relief:
-        steps.append(Step(Word.EXPECTED, how.read_relief, "", f"{home}/quick"))
+        steps.append(Step(Word.EXPECTED, how.read_relief, "", look))
     for one in due[: MOST_STEPS - len(steps) - bool(how.repairer)]:
-        leads = "" if one.sets_up else f"{home}/{'strings' if one.key == 'strings' else 'quick'}"
+        leads = f"{home}/strings" if one.key == "strings" else "" if one.sets_up else look
         steps.append(Step(Word.TOUCH_HIGH, due_words(one), one.why, leads))
     if how.repairer:
         steps.append(Step(REPAIRER, f"For a repairer: {len(how.repairer)}", " ".join(how.repairer)))

@@ -114,10 +114,14 @@ class Takes:
         return take_id
 
     def find(self, bench_id: str, take_id: str) -> TakeJob | None:
-        """A bench's take; None where it has none such (any more)."""
+        """A bench's take; None where it has none such (any more), or one that another version wrote."""
         told = self._told(bench_id, take_id)
-        if told is None:
+        try:
+            return None if told is None else self._job(bench_id, take_id, told)
+        except (KeyError, TypeError, ValueError):
             return None
+
+    def _job(self, bench_id: str, take_id: str, told: dict[str, Any]) -> TakeJob:
         answer = unpacked(told["answer"]) if "answer" in told else Answer()
         state = TakeState.DONE
         if "answer" not in told:

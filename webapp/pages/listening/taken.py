@@ -34,6 +34,7 @@ from webapp.setups.listening import (
 from webapp.setups.slots import string_label
 
 router = APIRouter()
+OTHER_STRING = "All of it lies far from the notes that were asked for. Was it another string?"
 NOTHING = "Nothing is left to record. Leave fewer notes out, or play it again."
 
 
@@ -108,8 +109,10 @@ class TakePage:
     @property
     def refused(self) -> str:
         """Why nothing is answered."""
-        told = self.job.answer
-        return told.refused or (self.hearing.refused or "" if self.hearing else "")
+        told, heard = self.job.answer, self.hearing
+        if told.refused or heard is None:
+            return told.refused
+        return OTHER_STRING if heard.asks and not self.semitones else heard.refused or ""
 
     @property
     def places(self) -> tuple[HeardPlace, ...]:

@@ -179,6 +179,11 @@ def _work_of(case: Case, state: SlotState) -> Iterator[Drawing]:
         yield saddle_work_drawing(case.spec, *filed_ends(case), units=units)
 
 
+def short_place(label: str) -> str:
+    """A place where its check is said beside it: 'E', 'E, fret 12', 'Bridge pickup, bass'."""
+    return label.replace(" string", "").replace(" side", "")
+
+
 def check_picture(case: Case, state: CheckState) -> Drawing | None:
     """All places of a check on one scale, once anything is known of them; before that, where they are."""
     if not state.here:
@@ -192,7 +197,7 @@ def check_picture(case: Case, state: CheckState) -> Drawing | None:
         return strip_of(case, state.slots[0])
     rows = [
         StripRow(
-            slot.label.replace(" string", "").replace(" side", ""),
+            short_place(slot.label),
             (slot.bands.usual.low, slot.bands.usual.high),
             (slot.bands.target.low, slot.bands.target.high),
             now,

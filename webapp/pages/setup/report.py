@@ -16,7 +16,7 @@ from webapp.drawings.marks import REPAIRER
 from webapp.drawings.shapes import Drawing
 from webapp.drawings.units import units_for
 from webapp.pages.setup.outcome import LeftLine, left_lines, mark_of_whole, marked_portrait
-from webapp.pages.setup.pictures import as_read, units_of
+from webapp.pages.setup.pictures import as_read, short_place, units_of
 from webapp.pages.setup.setup_drawings import Drawn, buzz_plan, drawn
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.visit import Onlooker, Visiting
@@ -74,6 +74,9 @@ class ReportPage:
             return "cents"
         unit = self.setup.case.say.unit
         return "" if unit is Unit.sixty_fourths else unit.value
+
+    def place(self, row: ReportRow) -> str:
+        return short_place(row.label)
 
     def figure(self, taken: Taken, check: CheckReport) -> str:
         """A reading said the standard way, without the unit where the table's head names it."""
@@ -211,6 +214,7 @@ def _reads(setup: LoadedSetup, row: ReportRow) -> tuple[Read | None, Read | None
 
 
 def _short(row: ReportRow) -> str:
-    """A place for a narrow column: 'Relief', 'Height E', 'Bridge pickup, bass'."""
-    short = row.label.replace(" string", "").replace(" side", "")
-    return short if short == row.label or row.state.slot.pickup else f"{row.state.slot.check.short} {short}"
+    """A place on a drawing of several checks: 'Relief', 'Height E', 'Cents E, 12', 'Bridge, bass'."""
+    slot, place = row.state.slot, short_place(row.label).replace(" pickup", "").replace(" fret", "")
+    check = "Cents" if slot.is_cents else slot.check.short
+    return place if place == row.label or slot.pickup else f"{check} {place}"

@@ -90,12 +90,16 @@ def build(visit: Visit, closer: Closer, form: FormReader) -> LowPage:
         closer=closer,
         form=form,
         plan=plan,
-        labels=tuple(string_label(case.spec, low.number).replace(" string", "") for low in plan.strings),
+        labels=tuple(_letter(closer, low.number) for low in plan.strings),
         stand_ins=_stand_ins(closer, plan),
         cautions=tuple(dict.fromkeys(cautions)),
         answer=_answer(visit, plan),
         picture=before_after(tuple(_changes(visit, closer, plan))),
     )
+
+
+def _letter(closer: Closer, number: int) -> str:
+    return string_label(closer.case.spec, number).replace(" string", "")
 
 
 def _answer(visit: Visit, plan: LowPlan) -> str:
@@ -120,7 +124,7 @@ def _changes(visit: Visit, closer: Closer, plan: LowPlan) -> Iterator[Change]:
         bands = case.bands(height_slot(low.number))
         target = (low.aim_mm, low.aim_mm + max(bands.target.width, NARROWEST_MM))
         usual = (min(bands.usual.low, target[0]), max(bands.usual.high, target[1]))
-        name, values = string_label(case.spec, low.number), _now_and_then(now, end)
+        name, values = _letter(closer, low.number), _now_and_then(now, end)
         yield Change(name, units, usual, target, *values, *expected)
 
 

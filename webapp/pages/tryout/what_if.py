@@ -131,7 +131,7 @@ def _changes(visit: Visit, closer: Closer, answer: WhatIf, pairs: Sequence[Pair]
         usual, target = (min(bands.usual.low, low), max(bands.usual.high, high)), (low, high)
         word, words = (Word.TOO_LOW, "touches") if pair.after.left_mm < 0 else (Word.GOOD, "clean")
         values = _now_and_then(pair.before.action_mm, pair.after.action_mm)
-        yield Change(pair.label, units, usual, target, *values, word, words)
+        yield Change(pair.label.replace(" string", ""), units, usual, target, *values, word, words)
 
 
 def _now_and_then(now_mm: float, then_mm: float) -> tuple[Value, Value | None]:

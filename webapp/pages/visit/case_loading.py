@@ -104,7 +104,7 @@ class LoadedSetup:
         earlier, journal = self.past.before(self.row), self.journal
         if earlier and earlier[-1].is_quick and not self.quick and self._follows(earlier[-1]):
             earlier, journal = earlier[:-1], joined((earlier[-1], journal))
-        at = self.finished_at or visit.now
+        at = self.finished_at or visit.minute
         return Case(self.spec, visit.trade, journal, at, visit.say, earlier, targets)
 
     def _follows(self, quick: Journal) -> bool:
@@ -176,7 +176,7 @@ def standing_case(visit: Onlooker, instrument: LoadedInstrument, passes: Sequenc
     targets = _sheet(taught).targets if taught else None
     what = ("joined", instrument.row.version)
     journal = passes[0].past.once(what, lambda: joined(alike)) if passes else _EMPTY
-    return Case(instrument.spec, visit.trade, journal, visit.now, visit.say, lesson=targets)
+    return Case(instrument.spec, visit.trade, journal, visit.minute, visit.say, lesson=targets)
 
 
 def standing_assessment(

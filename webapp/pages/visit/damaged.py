@@ -101,15 +101,15 @@ def _line(told: Any) -> tuple[str, str, str]:
 
 
 def _copy(app: AppState) -> str:
-    """Which copy to put back. Whoever only visits a hosted one cannot, and is not told where its files are."""
+    """Which copy to put back. Whoever visits a hosted one cannot, and is not told where its files are."""
     settings = app.settings
     if settings.hosted or settings.database_url:
         return "Tell whoever looks after this Benchside; a copy can be put back there."
     good = backups.newest_good(settings.database)
     if good is None:
-        return "There is no good copy beside it. Stop Benchside, and let `benchside doctor` on its computer say more."
+        return "There is no good copy beside it. `benchside doctor` on its computer says more."
     return (
-        f"The newest good copy is of {backups.day_of(good)}. Stop Benchside on its computer, then put the copy "
+        f"The newest good copy is of {backups.day_of(good)}. Stop Benchside on its computer, then put it "
         f"back with: benchside restore {good.path}"
     )
 

@@ -153,6 +153,11 @@ class Onlooker(ABC):
         """A session of the store, for whoever may look."""
 
     @property
+    def minute(self) -> datetime:
+        """The time by which an instrument is judged: what was worked out in it is as good as anew."""
+        return self.now.replace(second=0, microsecond=0)
+
+    @property
     def trade(self) -> Trade:
         return self.app.trade
 
@@ -172,7 +177,7 @@ class Onlooker(ABC):
 
     def once(self, past: Past, what: tuple[Hashable, ...], work: Callable[[], Found]) -> Found:
         """What follows from an instrument's past, in this unit and at this time."""
-        return past.once(what, work, (self.unit, self.now.replace(second=0, microsecond=0)))
+        return past.once(what, work, (self.unit, self.minute))
 
     def drawn(self, template: str, page: Any, status: int = 200) -> Response:
         """A whole page from its one typed context."""

@@ -98,7 +98,7 @@ def read_bench_file(data: bytes, now: datetime, rest: Callable[[], None] = _at_o
     version = raw.get("version")
     if type(version) is int and version > VERSION:
         raise BadBenchFile([NEWER.format(version=version)])
-    # Half a character or a null can only come in as an escape; most files hold none, and are not walked through.
+    # Half a character or a null can only come in as an escape; most files hold none, and no walk is needed.
     _refuse(raw, _broken_texts(raw, ()) if _ESCAPED.search(data) else iter(()))
     _refuse(raw, _names_on_one_line(raw))
     _refuse_too_many(raw)
@@ -235,7 +235,7 @@ UNREADABLE = "Something in its journal cannot be read by this Benchside."
 def why_unfit(
     instrument: FileInstrument, trade: Trade, now: datetime, rest: Callable[[], None] = _at_once
 ) -> str:
-    """Why this instrument cannot come in, as a sentence; empty where it can. `rest` as in `read_bench_file`."""
+    """Why this instrument cannot come in, as a sentence; empty where it can. `rest` as in reading."""
     for version in instrument.versions:
         if version.spec.kind not in trade.kinds:
             return f"Its kind, “{version.spec.kind}”, is not known to this Benchside."
