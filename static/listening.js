@@ -8,7 +8,10 @@
   const field = byId("field-take");
   const RATE = 24000;
   const LONGEST_S = 240;
-  const say = (text) => { byId("listening-says").textContent = text; };
+  function say(text) {
+    const says = byId("listening-says");
+    if (says.textContent !== text) says.textContent = text;
+  }
 
   // One channel at RATE, whatever came.
   async function mono(audio) {
@@ -113,11 +116,12 @@
       byId("level").value = level;
       if (level > SILENT_DB) heardAt = now;
       if (needle) needle(data, level > SILENT_DB);
-      say(`Recording: ${Math.round(now)} s. It stops by itself after ${SILENCE_S} quiet seconds.`);
+      button.textContent = `Stop (${Math.round(now)} s)`;
       if (stop && (now > LONGEST_S - 1 || (heardAt && now - heardAt > SILENCE_S))) stop();
     };
     context.createMediaStreamSource(stream).connect(ear);
-    button.textContent = "Stop";
+    await context.resume();
+    say(`Recording. It stops by itself after ${SILENCE_S} quiet seconds.`);
   }
   button.addEventListener("click", () => (stop ? stop() : record()));
 

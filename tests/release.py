@@ -1,7 +1,7 @@
 """What is tried once before a release, and is too long for every day.
 
     .venv/bin/python -m tests.release lowest      the suite on the lowest versions that are allowed
-    .venv/bin/python -m tests.release packages    sdist and wheel, each in a fresh environment, on every Python here
+    .venv/bin/python -m tests.release packages    sdist and wheel, each in a fresh environment of every Python
 
 Both fetch packages, and end with 1 where something did not hold.
 """

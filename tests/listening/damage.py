@@ -77,16 +77,21 @@ def worsen(random: np.random.Generator, sound: np.ndarray, rate: int, phone: Pho
 
 def _clock(sound: np.ndarray, ppm: float) -> np.ndarray:
     """Played on a clock ``ppm`` fast: resampled in the spectrum, so that nothing else changes."""
-    size = len(sound)
+    size = _quick(len(sound))
     new = round(size * (1 + ppm * 1e-6))
     if abs(new - size) < 2:
         return sound
-    # The whole take is stretched to a whole number of samples more or less: the truth is in the ratio alone.
+    # What is transformed is stretched to a whole number of samples more or less: the truth is in the ratio.
     spectrum = np.fft.rfft(sound, size)
     keep = min(len(spectrum), new // 2 + 1)
     out = np.zeros(new // 2 + 1, dtype=complex)
     out[:keep] = spectrum[:keep]
-    return np.fft.irfft(out, new) * new / size
+    return np.fft.irfft(out, new)[: round(len(sound) * new / size)] * new / size
+
+
+def _quick(size: int) -> int:
+    """A size no smaller that transforms quickly: one of small factors."""
+    return size + -size % 8192
 
 
 def _room(random: np.random.Generator, sound: np.ndarray, rate: int, phone: Phone) -> np.ndarray:
@@ -102,16 +107,16 @@ def _room(random: np.random.Generator, sound: np.ndarray, rate: int, phone: Phon
 
 def _highpass(sound: np.ndarray, rate: int, corner: float) -> np.ndarray:
     """Two poles, as a phone's own filter has, applied in the spectrum."""
-    spectrum = np.fft.rfft(sound, len(sound) + rate)
-    s = 1j * np.fft.rfftfreq(len(sound) + rate, 1 / rate) / corner
-    return np.fft.irfft(spectrum * s**2 / (s**2 + 1.414 * s + 1), len(sound) + rate)[: len(sound)]
+    size = _quick(len(sound) + rate)
+    s = 1j * np.fft.rfftfreq(size, 1 / rate) / corner
+    return np.fft.irfft(np.fft.rfft(sound, size) * s**2 / (s**2 + 1.414 * s + 1), size)[: len(sound)]
 
 
 def _noise(random: np.random.Generator, size: int, rate: int) -> np.ndarray:
     """Between white and pink."""
-    spectrum = np.fft.rfft(random.normal(0, 1, size))
-    spectrum /= np.maximum(np.fft.rfftfreq(size, 1 / rate), 30.0) ** random.uniform(0, 0.5)
-    noise = np.fft.irfft(spectrum, size)
+    spectrum = np.fft.rfft(random.normal(0, 1, size), _quick(size))
+    spectrum /= np.maximum(np.fft.rfftfreq(_quick(size), 1 / rate), 30.0) ** random.uniform(0, 0.5)
+    noise = np.fft.irfft(spectrum, _quick(size))[:size]
     return noise / noise.std()
 
 

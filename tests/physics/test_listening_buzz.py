@@ -15,7 +15,7 @@ FRETS = [1, 3, 5, 8]
 
 @cache
 def takes() -> list[tuple[Take, list[str]]]:
-    return buzz_takes(np.random.default_rng(8), "A1", FRETS, 5)
+    return buzz_takes(np.random.default_rng(8), "A1", FRETS, 5, lasts_s=0.6)
 
 
 def heard(take: Take, noise: float = 1e-3) -> BuzzHearing:
