@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 
 from tests.keyed import ORIGIN, keyed
 from tests.pages.conftest import Player
+from webapp.app import let_in
 from webapp.store import benches
 from webapp.store.engine import writing
 
@@ -44,6 +45,7 @@ class World:
     other_names: dict[str, str] = field(init=False)
 
     def __post_init__(self) -> None:
+        let_in(self.app)
         with writing(self.app.state.bench_app.engine) as session:
             benches.get_or_create_local_bench(session)
             stranger = benches.make(session, datetime.now(UTC))

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from threading import Lock
+
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
 from sqlalchemy import Engine
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import ClientDisconnect
+from starlette.types import ASGIApp, Receive, Scope, Send
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
-from webapp.pages.visit.answering import on_trouble
-from webapp.pages.visit.damaged import explained, on_damage
+from webapp.pages import PLACES, places_of, router_of
 from webapp.store import benches
 from webapp.store.engine import writing
 from webapp.store.errors import Damaged
@@ -25,6 +29,7 @@ from webapp.web.state import AppState, state
 from webapp.web.statics import StaticFolder
 from webapp.web.templating import templates_of
 
+_LETTING_IN = Lock()
 SENTENCES = {
     400: ("That could not be read", "The page sent something that could not be read. Go back and try again."),
     404: ("Nothing here", "There is no page at this address. It may have been mistyped or moved."),
@@ -37,29 +42,53 @@ SENTENCES = {
 
 
 def create_app(settings: Settings, trade: Trade, engine: Engine) -> FastAPI:
-    """The whole app, ready to serve."""
-    from webapp.pages import routers
-
+    """The whole app, ready to serve; its pages come with their first addresses."""
     folders = assets()
     app = FastAPI(title="Benchside", docs_url=None, redoc_url=None, openapi_url=None)
     app.state.bench_app = AppState(settings, trade, engine, templates_of(folders), _cookie(settings, engine))
+    app.state.let_in = set()
     # The last one added is the first to see a request.
+    app.add_middleware(LatePages)
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(Guard, settings=settings)
     app.add_middleware(AccessLog)
     if settings.proxies:
         app.add_middleware(ProxyHeadersMiddleware, trusted_hosts=list(settings.proxies))
     app.mount("/static", StaticFolder(folders.static), name="static")
-    for router in routers:
-        app.include_router(router)
     app.add_exception_handler(HTTPException, _on_refusal)
     app.add_exception_handler(RequestValidationError, _on_odd_address)
     app.add_exception_handler(ClientDisconnect, _on_gone)
-    app.add_exception_handler(Damaged, on_damage)
+    app.add_exception_handler(Damaged, _on_damage)
     for problem in CANNOT:
-        app.add_exception_handler(problem, on_trouble)
+        app.add_exception_handler(problem, _on_trouble)
     app.add_exception_handler(Exception, _on_failure)
     return app
+
+
+class LatePages:
+    """Lets the pages in that an address may mean, before it is looked for."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+        self._words = {word for words in PLACES.values() for word in words}
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http":
+            word = scope["path"].lstrip("/").partition("/")[0]
+            if word in self._words:
+                await run_in_threadpool(let_in, scope["app"], places_of(word))
+                self._words.discard(word)
+        await self._app(scope, receive, send)
+
+
+def let_in(app: FastAPI, places: Iterable[str] = PLACES) -> None:
+    """Includes the routers of these modules, each once."""
+    for place in places:
+        router = router_of(place)
+        with _LETTING_IN:
+            if place not in app.state.let_in:
+                app.include_router(router)
+                app.state.let_in.add(place)
 
 
 def _cookie(settings: Settings, engine: Engine) -> str:
@@ -104,9 +133,24 @@ def _on_gone(_request: Request, _gone: Exception) -> Response:
     return Response(status_code=400)
 
 
+async def _on_trouble(request: Request, trouble: Exception) -> Response:
+    """Whoever has to say it is loaded when it is to be said, here and below."""
+    from webapp.pages.visit.answering import on_trouble
+
+    return await on_trouble(request, trouble)
+
+
+def _on_damage(request: Request, damage: Exception) -> Response:
+    from webapp.pages.visit.damaged import on_damage
+
+    return on_damage(request, damage)
+
+
 def _on_failure(request: Request, _failure: Exception) -> Response:
     """Answered outside the guard, so it carries the guard's headers itself. A disk that changed what was kept
     may be behind it."""
+    from webapp.pages.visit.damaged import explained
+
     response = explained(request) or error_page(request, 500)
     response.headers.update(security_headers(state(request).settings))
     return response

@@ -99,9 +99,11 @@ def pluck(random: np.random.Generator, body: Body, fret: int, pitch: float, last
     tau = random.uniform(0.08, 0.45)
     warped = t + glide * tau * (1 - np.exp(-t / tau))
     sound = np.zeros(len(t))
+    faint = 1e-5 * amplitude.max()
     for a, freq, rate in zip(amplitude, f, loss, strict=True):
-        swing = a * np.exp(-rate * t)
-        sound += swing * np.sin(2 * np.pi * freq * warped + random.uniform(0, 2 * np.pi))
+        size = min(len(t), int(max(np.log(a / faint + 1e-9) / rate, 0.0) * RATE))
+        swing = a * np.exp(-rate * t[:size])
+        sound[:size] += swing * np.sin(2 * np.pi * freq * warped[:size] + random.uniform(0, 2 * np.pi))
     scrape = random.normal(0, 1, int(0.012 * RATE)) * np.hanning(int(0.012 * RATE))
     sound[: len(scrape)] += 0.3 * scrape * np.abs(sound).max()
     sound *= np.minimum(1, t / 0.004)

@@ -8,12 +8,12 @@ from re import Pattern
 from starlette.routing import compile_path
 
 from tests.world import routes_of
-from webapp.pages import routers
+from webapp.pages import PLACES, router_of
 
 
 @cache
 def _all() -> tuple[tuple[str, str, Pattern[str]], ...]:
-    found = (pair for router in routers for pair in routes_of(router.routes))
+    found = (pair for place in PLACES for pair in routes_of(router_of(place).routes))
     return tuple((method, path, compile_path(path)[0]) for method, path in found)
 
 

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from tests.setups.journals import BASS, CLASSICAL, GUITAR, Bench, all_kinds, the_trade
 from webapp.setups.assess import assess_case
 from webapp.setups.journal import Part
-from webapp.setups.lesson import LessonCheck, LessonSheet, notes_html
+from webapp.setups.lesson import LessonCheck, LessonSheet
 from webapp.setups.lessons.lesson_file import (
     FILE_BYTES,
     BadLesson,
@@ -20,6 +20,7 @@ from webapp.setups.lessons.lesson_file import (
     read_lesson_file,
     rows_of,
 )
+from webapp.setups.lessons.notes import notes_html
 from webapp.setups.past.history import readings_taken
 from webapp.setups.slots import all_slots, parse_slot
 from webapp.setups.states import Act, Word

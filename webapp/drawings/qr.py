@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import io
+from typing import TYPE_CHECKING
 
-import segno
+if TYPE_CHECKING:
+    import segno
 
 QUIET_ZONE = 4
 
@@ -26,4 +28,6 @@ def qr_text(link: str) -> str:
 
 def _code(link: str) -> segno.QRCode:
     """Level M: a tenth and more of it may be hidden by a scratch or a reflection."""
+    import segno
+
     return segno.make_qr(link, error="m")

@@ -11,8 +11,8 @@ import os
 import sys
 from typing import Any, BinaryIO
 
-PROCESSOR_S = 120
-MEMORY_BYTES = 2_500_000_000
+PROCESSOR_S = 90
+MEMORY_BYTES = 1_500_000_000
 OPEN_FILES = 64
 # Other pages come first.
 NICENESS = 10

@@ -1,60 +1,61 @@
-"""One router per place on the site."""
+"""One router per place on the site, each loaded with the first address that begins with one of its words.
+
+All of them together take as long to load as everything else that a start needs.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
 
 from fastapi import APIRouter
 
-from webapp.pages.air import importing as air_import
-from webapp.pages.air import room as air
-from webapp.pages.data import bench_file
-from webapp.pages.door import come_back, devices, entering
-from webapp.pages.history import history, season
-from webapp.pages.instrument import bench, due, instrument, strings
-from webapp.pages.instrument import instrument as instruments
-from webapp.pages.lessons import class_sheet, lesson_link, lessons, student
-from webapp.pages.listening import asking as listening
-from webapp.pages.listening import taken
-from webapp.pages.setup import adjustments, at_hand, journal, questions, quick, readings, report
-from webapp.pages.setup import setup as setups
-from webapp.pages.sharing import share_making as shares
-from webapp.pages.sharing import share_view as shared
-from webapp.pages.tryout import buzz_finder, clearance, what_if
-from webapp.pages.tryout import how_low as low
-from webapp.pages.tryout import intonation_split as intonation
-from webapp.pages.tryout import touch_test as touch
+# The module of each router, and the first words of the addresses that it answers to.
+PLACES: dict[str, tuple[str, ...]] = {
+    "instrument.bench": ("", "units"),
+    "instrument.description_form": ("instruments",),
+    "setup.setup": ("setups",),
+    "setup.readings": ("setups",),
+    "setup.adjustments": ("setups",),
+    "setup.questions": ("setups",),
+    "setup.at_hand": ("tools",),
+    "listening.asking": ("setups",),
+    "listening.taken": ("takes",),
+    "tryout.buzz_finder": ("setups",),
+    "setup.quick": ("instruments",),
+    "tryout.intonation_split": ("setups",),
+    "setup.journal": ("setups",),
+    "setup.report": ("setups",),
+    "history.history": ("instruments",),
+    "instrument.instrument": ("instruments",),
+    "tryout.clearance": ("instruments",),
+    "instrument.strings": ("instruments",),
+    "tryout.touch_test": ("instruments",),
+    "tryout.how_low": ("instruments",),
+    "tryout.what_if": ("instruments",),
+    "air.room": ("air",),
+    "air.importing": ("air",),
+    "door.entering": ("enter", "pair"),
+    "door.devices": ("devices", "phone"),
+    "instrument.due": ("due", "due.ics"),
+    "history.season": ("instruments",),
+    "data.bench_file": ("data",),
+    "sharing.share_making": ("instruments", "setups", "shares"),
+    "sharing.share_view": ("shared",),
+    "lessons.lessons": ("lessons",),
+    "lessons.class_sheet": ("lessons",),
+    "lessons.lesson_link": ("lesson",),
+    "lessons.student": ("setups",),
+    "door.come_back": ("back", "come-back"),
+}
 
-routers: list[APIRouter] = [
-    bench.router,
-    instruments.router,
-    setups.router,
-    readings.router,
-    adjustments.router,
-    questions.router,
-    at_hand.router,
-    listening.router,
-    taken.router,
-    buzz_finder.router,
-    quick.router,
-    intonation.router,
-    journal.router,
-    report.router,
-    history.router,
-    instrument.router,
-    clearance.router,
-    strings.router,
-    touch.router,
-    low.router,
-    what_if.router,
-    air.router,
-    air_import.router,
-    entering.router,
-    devices.router,
-    due.router,
-    season.router,
-    bench_file.router,
-    shares.router,
-    shared.router,
-    lessons.router,
-    class_sheet.router,
-    lesson_link.router,
-    student.router,
-    come_back.router,
-]
+
+def places_of(word: str) -> tuple[str, ...]:
+    """The modules that answer to addresses that begin with this word, in the order in which they are asked."""
+    return tuple(place for place, words in PLACES.items() if word in words)
+
+
+def router_of(place: str) -> APIRouter:
+    """The router of one of the modules, loaded now if it was not."""
+    router = import_module(f"{__name__}.{place}").router
+    assert isinstance(router, APIRouter)
+    return router

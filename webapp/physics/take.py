@@ -20,6 +20,7 @@ Asked = tuple[int, int, float]
 
 LEAST_RATE_HZ, MOST_RATE_HZ = 8000.0, 200_000.0
 LEAST_HZ, MOST_HZ = 10.0, 2000.0
+TINY = 1e-9
 LEAST_MATCHED = 0.7
 # A note further than this from its place (once the common offset is out) is another note.
 STRAY_CENTS = 55.0
@@ -97,8 +98,10 @@ def _checked(samples: Sequence[float] | Floats, rate_hz: float, wanted: Sequence
     sound[~np.isfinite(sound)] = 0.0
     if not len(sound):
         return sound
+    # Scaled before the mean is taken, which could be more than a float holds.
+    sound /= max(float(np.abs(sound).max()), TINY)
     sound -= sound.mean()
-    return np.asarray(sound / max(float(np.abs(sound).max()), 1e-9))
+    return np.asarray(sound / max(float(np.abs(sound).max()), TINY))
 
 
 def _match(soundings: Sequence[Sounding], wanted: Sequence[Asked]) -> Alignment:

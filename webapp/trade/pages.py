@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Annotated, Literal
 
-from markdown_it import MarkdownIt
 from pydantic import Field
 
 from webapp.trade.tools import Key
@@ -23,23 +23,42 @@ class PageError(ValueError):
 
 
 class CheckPage(TradeModel):
-    """One check's page. The title is plain text, the four sections are HTML."""
+    """One check's page. The title is plain text, `sections` are Markdown; read by name, they are HTML."""
 
     check: Check
     title: str
-    why: str
-    measure: str
-    adjust: str
-    stop: str
+    sections: dict[str, str]
+
+    @property
+    def why(self) -> str:
+        return _html(self.sections["why"])
+
+    @property
+    def measure(self) -> str:
+        return _html(self.sections["measure"])
+
+    @property
+    def adjust(self) -> str:
+        return _html(self.sections["adjust"])
+
+    @property
+    def stop(self) -> str:
+        return _html(self.sections["stop"])
+
+
+@cache
+def _html(text: str) -> str:
+    """A section, rendered when it is first looked at: what renders it takes a tenth of a start to load."""
+    from markdown_it import MarkdownIt
+
+    # Raw HTML in a page is shown as text: these files are edited by hand and shared.
+    return MarkdownIt("commonmark", {"html": False}).render(text)
 
 
 def read_page(check: Check, text: str) -> CheckPage:
-    """Split a page at its `## ` headings and render each section. Raises PageError."""
+    """Split a page at its `## ` headings. Raises PageError."""
     title, sections = _split(text)
-    # Raw HTML in a page is shown as text: these files are edited by hand and shared.
-    markdown = MarkdownIt("commonmark", {"html": False})
-    html = {name: markdown.render(body) for name, body in sections.items()}
-    return CheckPage(check=check, title=title, **html)
+    return CheckPage(check=check, title=title, sections=sections)
 
 
 def _split(text: str) -> tuple[str, dict[str, str]]:

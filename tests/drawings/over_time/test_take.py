@@ -49,7 +49,9 @@ def test_each_note_is_where_it_was_heard(
     starts = [bar.x for bar in bars]
     assert starts == sorted(starts) and len(bars) == len(played)
     per_s = (starts[-1] - starts[0]) / (each_s * (2 * lanes - 1))
-    assert bars[0].w <= max(8, 3 * per_s) and all(a.x + a.w < b.x for a, b in zip(bars, bars[1:], strict=False))
+    assert bars[0].w <= max(8, 3 * per_s) and all(
+        a.x + a.w < b.x for a, b in zip(bars, bars[1:], strict=False)
+    )
     assert [bar.kind for bar in bars].count("forecast") == 1
     for one in played:
         assert f"{one.number}, {one.lane}, {one.said}" in drawing.description

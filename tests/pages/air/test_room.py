@@ -329,7 +329,7 @@ def test_what_a_killed_process_left_is_swept_too(player: Player) -> None:
     left.write_text("half")
     old = time.time() - 2 * 3600
     os.utime(left, (old, old))
-    air_work.sweep(app)
+    air_work.sweep(air_work.folder_of(app.settings))
     assert not left.exists() and len(kept_files(player)) == 1
 
 

@@ -29,6 +29,7 @@ from webapp.setups.bench_file.schema import BenchFile
 from webapp.store import benches
 from webapp.store.engine import open_store, writing
 from webapp.trade.content import Trade
+from webapp.web import turns
 from webapp.web.settings import Settings
 
 SAVES = "attachment; filename="
@@ -221,3 +222,11 @@ def test_a_file_of_too_many_setups_is_told_how_many(player: Player) -> None:
     many = [setup(f"s{n}", n) for n in range(MOST_SETUPS + 1)]
     said = upload(player, sent(bench(instrument(setups=many, entries=[]))), 422)
     assert "This file holds 3,001 setups, and at most 3,000 are taken in at once." in plain(said.text)
+
+
+def test_a_stop_ends_the_judging_and_nothing_comes_in(player: Player, monkeypatch: pytest.MonkeyPatch) -> None:
+    stopping = threading.Event()
+    stopping.set()
+    monkeypatch.setattr(turns, "STOPPING", stopping)
+    upload(player, sent(bench(instrument())), 503)
+    assert json.loads(player.get("/data/bench.json").content)["instruments"] == []

@@ -93,7 +93,7 @@ def test_every_place_stands_on_the_map_with_its_value_and_the_way_to_it(
     boxes = dict(re.findall(r'<a class="d-link" href="([^"]+)" aria-label="([^"]+)"', page))
     said = {href.removeprefix(f"/setups/{setup}/check/"): label for href, label in boxes.items()}
     assert said["relief"] == "Relief: 0.30 mm, good"
-    assert said["height"].startswith("Height at 12: 2.05–2.50 mm, good")
+    assert said["height"].startswith("Height: 2.05–2.50 mm, good")
     assert said["nut"] == "Nut: A 0.10 mm, too low"
     assert said["intonation"].startswith("Intonation: ±0 cents")
     assert f"/instruments/{instrument}/strings" in boxes
@@ -135,7 +135,7 @@ def test_a_setup_under_way_shows_every_place_and_the_next_step(player: Player) -
     assert "Setup under way since" in words
     assert f'href="{setup}/next"' in page.text and "Continue: get ready" in words
     assert "Start a setup" not in words
-    for name in ("Relief", "Height at 12", "Nut", "Intonation", "Pickups"):
+    for name in ("Relief", "Height", "Nut", "Intonation", "Pickups"):
         assert f"{name}: not measured" in words
 
 

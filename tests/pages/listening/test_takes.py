@@ -110,6 +110,25 @@ def test_a_take_is_heard_shown_and_recorded(player: Player, bass: Bass) -> None:
     assert "a take, listened to" in plain(player.get(f"{setup}/journal").text)
 
 
+def test_without_script_the_file_goes_up_as_the_phone_wrote_it(player: Player, bass: Bass) -> None:
+    av = pytest.importorskip("av")
+    kept = io.BytesIO()
+    with av.open(kept, "w", format="mp4") as file:
+        stream = file.add_stream("aac", rate=48_000, layout="mono", bit_rate=128_000)
+        at = np.arange(2 * len(bass.sound)) / 2
+        sound = np.interp(at, np.arange(len(bass.sound)), bass.sound).astype(np.float32).reshape(1, -1)
+        frame = av.AudioFrame.from_ndarray(sound, format="fltp", layout="mono")
+        frame.sample_rate = 48_000
+        for packet in [*stream.encode(frame), *stream.encode(None)]:
+            file.mux(packet)
+    setup = player.begun("bass_4_34")
+    sent = send(player.client, f"{setup}/listen/intonation.4", kept.getvalue(), "voice memo.m4a")
+    take = heard(player, sent)
+    player.post(take, {**player.form(take), "do": "record"})
+    found = {entry["detail"]["fret"]: entry["value"] for entry in entries(player)}
+    assert found == {fret: pytest.approx(true_cents(bass, fret), abs=1.0) for fret in (12, 19)}
+
+
 def test_a_note_that_is_struck_out_does_not_count(player: Player, bass: Bass) -> None:
     take = heard(
         player, send(player.client, f"{player.begun('bass_4_34')}/listen/intonation.4", wav(bass.sound))

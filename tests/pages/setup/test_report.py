@@ -119,7 +119,9 @@ def test_what_was_moved_since_says_what_is_expected_of_it(player: Player, engine
     bench.reading("height.4", 2.5)
     bench.turn(Part.ROD, 2)
     told = rows(report(player, engine, bench))
-    assert any(re.fullmatch(r"Relief 0\.50 a touch bowed expected 0\.[34]\d good 0.15 to 0.45", row) for row in told)
+    assert any(
+        re.fullmatch(r"Relief 0\.50 a touch bowed expected 0\.[34]\d good 0.15 to 0.45", row) for row in told
+    )
     assert any(re.fullmatch(r"E 2\.50 good expected 2\.\d\d 2\.\d\d to [23]\.\d\d", row) for row in told)
 
 
@@ -138,7 +140,9 @@ def test_it_says_first_what_is_right_and_what_is_not_and_who_does_it(player: Pla
     assert words.index("Not everything was done.") < words.index("was off") < words.index("What is left")
     left = words[words.index("What is left") : words.index("What was turned")]
     assert re.search(r"Repairer: G string: nut slot high, about 0\.\d\d mm", left)
-    assert "Left undone: Intonation, not measured" in left and "Relief" not in left.replace("read the relief", "")
+    assert "Left undone: Intonation, not measured" in left and "Relief" not in left.replace(
+        "read the relief", ""
+    )
     assert "plays well" not in words.lower()
 
 
@@ -182,7 +186,8 @@ def test_a_finished_setup_is_said_a_year_later_as_it_was(player: Player, engine:
 def test_a_converted_reading_says_from_what(player: Player, engine: Engine) -> None:
     bench = Bench(BASS).start()
     bench.reading("relief", 0.53, hold=1, press=20, gap=8)
-    row = "Relief 0.30 converted from 0.53 mm, held at 1, pressed at 20, gap at 8; feeler gauge good 0.15 to 0.45"
+    way = "held at 1, pressed at 20, gap at 8; feeler gauge"
+    row = f"Relief 0.30 converted from 0.53 mm, {way} good 0.15 to 0.45"
     assert row in rows(report(player, engine, bench))
 
 

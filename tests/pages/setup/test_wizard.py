@@ -114,7 +114,9 @@ def test_the_verdict_on_a_reading_heads_the_next_page(bass: Walk) -> None:
     bass.until("read/relief")
     answer = bass.player.post(f"{bass.setup}/read/relief", bass.fields("read/relief"))
     page = bass.player.get(answer.headers["location"])
-    assert "Relief: 0.30 mm good" in plain(page.text) and heading(page.text).endswith("the underside of each string.")
+    assert "Relief: 0.30 mm good" in plain(page.text) and heading(page.text).endswith(
+        "the underside of each string."
+    )
 
 
 def test_the_verdicts_on_several_readings_head_the_next_page_together(bass: Walk) -> None:
@@ -385,7 +387,9 @@ def test_a_buzz_that_no_height_cures_is_asked_about_and_is_not_called_good(bass:
     assert bass.here() == "read/nut"
     bass.until("finish")
     words = words_of(bass, "finish")
-    assert re.search(r"Repairer:\s+E string: still buzzes at frets 3, 5, 7", words) and "Plays well" not in words
+    assert (
+        re.search(r"Repairer:\s+E string: still buzzes at frets 3, 5, 7", words) and "Plays well" not in words
+    )
     assert "Relief: good." in words and "Nut: good." in words
 
 

@@ -20,6 +20,7 @@ from webapp.setups.air_log.csv_reading import Gathered, Plan, rows
 from webapp.store.air_log import imports
 from webapp.store.air_log.imports import JobOver
 from webapp.store.engine import writing
+from webapp.web.settings import Settings
 from webapp.web.state import AppState
 
 LOG = logging.getLogger("benchside")
@@ -48,9 +49,9 @@ class Spooled:
 
 def spool(app: AppState, source: BinaryIO, head_bytes: int) -> Spooled:
     """Copies an upload into the data folder, for its owner only; raises OSError where the disk is full."""
-    folder = _folder(app)
+    folder = folder_of(app.settings)
     folder.mkdir(mode=0o700, exist_ok=True)
-    sweep(app)
+    sweep(folder)
     path = folder / f"{secrets.token_urlsafe(9)}.part"
     digest, head, size = hashlib.sha256(), b"", 0
     try:
@@ -68,11 +69,12 @@ def spool(app: AppState, source: BinaryIO, head_bytes: int) -> Spooled:
 
 def kept_file(app: AppState, job_id: str) -> Path:
     """Where a job's file lies."""
-    return _folder(app) / f"{job_id}.csv"
+    return folder_of(app.settings) / f"{job_id}.csv"
 
 
-def _folder(app: AppState) -> Path:
-    return app.settings.folder / "imports"
+def folder_of(settings: Settings) -> Path:
+    """Where files wait for their import."""
+    return settings.folder / "imports"
 
 
 def head_of(app: AppState, job_id: str, size: int) -> bytes:
@@ -81,9 +83,8 @@ def head_of(app: AppState, job_id: str, size: int) -> bytes:
         return file.read(size)
 
 
-def sweep(app: AppState) -> None:
+def sweep(folder: Path) -> None:
     """Files that nobody came back to, and what a killed process left. At each start and each upload."""
-    folder = _folder(app)
     for old in folder.iterdir() if folder.is_dir() else ():
         most = KEPT_SECONDS if old.suffix != ".part" else ON_ITS_WAY_SECONDS
         with suppress(FileNotFoundError):
@@ -97,7 +98,7 @@ def make_room(app: AppState, mine: Collection[str]) -> None:
     Of a file that is gone the page says so; it can be chosen again.
     """
     kept = []
-    for file in _folder(app).glob("*.csv"):
+    for file in folder_of(app.settings).glob("*.csv"):
         with suppress(FileNotFoundError):
             told = file.stat()
             kept.append((told.st_mtime, told.st_size, file))

@@ -42,12 +42,12 @@ from webapp.setups.geometry import STANDARD_HEIGHT
 from webapp.setups.journal import Journal, Part
 from webapp.setups.say import capital
 from webapp.setups.seasons.due import Due
-from webapp.setups.slots import RELIEF, check_of, height_slot, string_numbers
+from webapp.setups.slots import RELIEF, height_slot, slots_by_key, string_numbers
 from webapp.setups.states import Assessment, Word
 from webapp.setups.strings.relief_pull import SAME_STRINGS
 from webapp.store import instruments, setups
 from webapp.store.errors import AlreadyRecorded
-from webapp.trade.words import Check, label
+from webapp.trade.words import label
 
 
 @dataclass(frozen=True)
@@ -250,8 +250,8 @@ def look_again(due: Due, now: datetime) -> str:
 
 def _tools(case: Case, newest: LoadedSetup | None, home: str) -> tuple[Tool, ...]:
     """The questions that what was read of the instrument can answer."""
-    read = case.journal.ever_read
-    of_neck = [key for key in read if check_of(key) in (Check.RELIEF, Check.HEIGHT)]
+    places = slots_by_key(case.spec)
+    of_neck = [key for key in case.journal.ever_read if key in places and places[key].over_neck]
     tools = []
     if of_neck:
         tools += [

@@ -47,23 +47,19 @@ def place_marks(spec: InstrumentSpec, found: Assessment, doing: Check | None = N
 
 def map_places(case: Case, found: Assessment, setup_id: str, home: str) -> tuple[MapPlace, ...]:
     """A box for the strings and for each check that has a place; the checks lead into that setup."""
-    start = found.checks[Check.START]
-    boxes = [_strings(case, home)]
-    if start.word.is_off:
-        boxes = [
-            MapPlace("strings", "Strings", "", start.word, check_path(setup_id, Check.START), start.said)
-        ]
+    boxes = []
     for check, state in found.checks.items():
-        place = place_of(case.spec, check)
-        if place and state.here and check is not Check.START:
+        place, leads = place_of(case.spec, check), check_path(setup_id, check)
+        if check.is_preparation:
+            stopped = MapPlace(place, "Strings", "", state.word, leads, state.said)
+            boxes.append(stopped if state.word.is_off else _strings(case, home))
+        elif place and state.here:
             value = value_of(case, state)
             shorter = {Word.CANNOT_TELL: "cannot tell"} | (
                 {Word.NOT_MEASURED: "not all read"} if value else {}
             )
             verdict = shorter.get(state.word, state.said)
-            name = "Height at 12" if check is Check.HEIGHT else capital(label(check))
-            leads = check_path(setup_id, check)
-            boxes.append(MapPlace(place, name, value, state.word, leads, verdict))
+            boxes.append(MapPlace(place, check.short, value, state.word, leads, verdict))
     return tuple(boxes)
 
 
@@ -144,8 +140,10 @@ def moved_rows(case: Case, found: Assessment, home: str) -> tuple[Moved, ...]:
 def _followed(case: Case, found: Assessment) -> Iterator[SlotState]:
     yield found.slot(RELIEF.key)
     yield from (found.slot(slot.key) for slot in outer_heights(case.spec))
-    for check in (Check.NUT, Check.INTONATION, Check.PICKUPS):
-        states = [s for s in found.checks[check].slots if len(case.journal.readings(s.slot.key)) > 1]
+    for check in found.checks.values():
+        if any(state.slot.over_neck for state in check.slots):
+            continue
+        states = [s for s in check.slots if len(case.journal.readings(s.slot.key)) > 1]
         yield from sorted(states, key=lambda s: NEEDIEST.index(stands(s).word))[:1]
 
 
@@ -160,6 +158,6 @@ def _name(spec: InstrumentSpec, slot: Slot) -> str:
     """'Relief', 'Height, E', 'Nut, A', 'Intonation, D'."""
     if slot == RELIEF:
         return "Relief"
-    name = {Check.HEIGHT: "Height", Check.PICKUPS: "Pickup"}.get(slot.check) or capital(label(slot.check))
+    name = slot.check.short.removesuffix("s")
     side = f" {slot.side.value}" if slot.side else ""
     return f"{name}, {_short_name(spec, slot).lower() if slot.pickup else _short_name(spec, slot)}{side}"

@@ -14,8 +14,9 @@ from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
 from webapp.pages.visit.visit import caller, guessed_name, hand_over, held_key, new_form_id, see
 from webapp.physics.numbers import Unit
-from webapp.setups.lesson import LessonSheet, notes_html, plain_text
+from webapp.setups.lesson import LessonSheet, plain_text
 from webapp.setups.lessons.lesson_file import kinds_of, rows_of
+from webapp.setups.lessons.notes import notes_html
 from webapp.setups.say import Say, capital
 from webapp.store import benches, instruments, keys, lessons, rates, setups
 from webapp.store.engine import Session, reading, writing

@@ -165,9 +165,10 @@ class TakePage:
 
     @property
     def left_out(self) -> tuple[tuple[str, str], ...]:
-        """What else was heard: when, and why it counts for nothing."""
+        """What else was heard: when and at what pitch, and why it counts for nothing."""
         heard = self.hearing.left_out if self.hearing else ()
-        return tuple((f"{one.start_s:.1f} s", one.why) for one in heard)
+        pitch = {one: f", {one.pitch_hz:.1f} Hz" if one.pitch_hz else "" for one in heard}
+        return tuple((f"{one.start_s:.1f} s{pitch[one]}", one.why) for one in heard)
 
     @property
     def drawing(self) -> Drawing | None:

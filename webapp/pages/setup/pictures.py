@@ -13,6 +13,7 @@ from webapp.drawings.shapes import Drawing
 from webapp.drawings.turning.turn import saddle_work_drawing, turn_drawing
 from webapp.drawings.units import CENTS, Units, units_for
 from webapp.setups.case import Case
+from webapp.setups.checks import CHECKS
 from webapp.setups.checks.heights_turned import filed_ends
 from webapp.setups.journal import Entry, Part, Turn
 from webapp.setups.say import capital
@@ -103,27 +104,16 @@ def _place(spec: InstrumentSpec, slot: Slot, turn: Turn | None) -> tuple[str, st
             if side
             else (f"pickup.{position}", name)
         )
+    place = place_of(spec, slot.check)
     if slot.string is None:
-        return ("relief", "the neck") if slot.check is Check.RELIEF else ("saddle", "the bridge")
-    place = "nut" if slot.check is Check.NUT else "saddle"
-    return (
-        f"{place}.{slot.string}",
-        f"{string_label(spec, slot.string)}, at the {'nut' if place == 'nut' else 'bridge'}",
-    )
+        return (place, "the neck") if slot.over_neck else ("saddle", "the bridge")
+    at, where = ("nut", "nut") if place == "nut" else ("saddle", "bridge")
+    return f"{at}.{slot.string}", f"{string_label(spec, slot.string)}, at the {where}"
 
 
 def place_of(spec: InstrumentSpec, check: Check) -> str:
     """Where on the portrait a check has its place; empty where it has none."""
-    pickup = f"pickup.{spec.pickups[-1].position.value}" if spec.pickups else ""
-    places = {
-        Check.START: "strings",
-        Check.RELIEF: "relief",
-        Check.HEIGHT: "height",
-        Check.NUT: "nut",
-        Check.INTONATION: "saddle",
-        Check.PICKUPS: pickup,
-    }
-    return places.get(check, "")
+    return CHECKS[check].place(spec)
 
 
 def turn_of(case: Case, state: SlotState) -> Drawing | None:
@@ -213,8 +203,7 @@ def question_picture(case: Case, name: str) -> Drawing | None:
     """What a question is about, on the instrument; None where the page itself shows it."""
     spec = case.spec
     if name == "ear" and spec.pickups:
-        slot = Slot(Check.PICKUPS, pickup=len(spec.pickups))
-        return where_of(spec, slot)
+        return whereabouts(spec, f"pickup.{spec.pickups[-1].position.value}", "the pickups")
     if name == "rest":
         return where_of(spec, RELIEF)
     return whereabouts(spec, "height", "play every note here") if name == "playtest" else None

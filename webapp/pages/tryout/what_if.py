@@ -27,7 +27,6 @@ from webapp.setups.tryout.what_if import Change as Tried
 from webapp.setups.tryout.what_if import StringOutcome, WhatIf, what_if
 from webapp.trade.ranges import Band
 from webapp.trade.string_sets import StringSet, Tuning
-from webapp.trade.words import Check
 
 router = APIRouter()
 
@@ -124,7 +123,7 @@ def _changes(visit: Visit, closer: Closer, answer: WhatIf, pairs: Sequence[Pair]
     word = word_of(after, bands)
     usual, target = (bands.usual.low, bands.usual.high), (bands.target.low, bands.target.high)
     values = _now_and_then(answer.before.relief_mm, after)
-    yield Change("Relief", units, usual, target, *values, word, said(Check.RELIEF, word))
+    yield Change("Relief", units, usual, target, *values, word, said(RELIEF.check, word))
     for pair in pairs:
         bands = case.bands(height_slot(pair.before.number))
         low, high = bands.target.low, max(bands.target.high, bands.target.low + NARROWEST_MM)

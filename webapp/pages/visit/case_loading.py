@@ -14,7 +14,7 @@ from webapp.setups.belief.fold import SAME_SITTING_HOURS
 from webapp.setups.case import Case
 from webapp.setups.dates import day
 from webapp.setups.journal import EntryKind, Journal, Part, joined
-from webapp.setups.lesson import LessonSheet, notes_html
+from webapp.setups.lesson import LessonSheet
 from webapp.setups.say import capital
 from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.states import Assessment
@@ -69,7 +69,11 @@ class LoadedSetup:
 
     def taught(self, check: Check) -> str:
         """What the teacher says beside a check, as HTML; empty where nobody does."""
-        return notes_html(self.lesson.notes(check)) if self.lesson else ""
+        if self.lesson is None:
+            return ""
+        from webapp.setups.lessons.notes import notes_html
+
+        return notes_html(self.lesson.notes(check))
 
     @property
     def spec(self) -> InstrumentSpec:

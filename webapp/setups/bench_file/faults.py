@@ -241,12 +241,16 @@ def why_unfit(
             return f"Its kind, “{version.spec.kind}”, is not known to this Benchside."
         if not _pickups_known(version.spec, trade):
             return "It has a sort of pickup that is not known on this kind of instrument."
-    try:
-        _live_through(instrument, trade, now, rest)
-    except Exception:
-        # Whatever an unlikely file does wrong here, it would do on every page of the bench.
-        return UNREADABLE
-    return ""
+    steps = _live_through(instrument, trade, now)
+    while True:
+        try:
+            next(steps)
+        except StopIteration:
+            return ""
+        except Exception:
+            # Whatever an unlikely file does wrong here, it would do on every page of the bench.
+            return UNREADABLE
+        rest()
 
 
 def _pickups_known(spec: InstrumentSpec, trade: Trade) -> bool:
@@ -254,8 +258,8 @@ def _pickups_known(spec: InstrumentSpec, trade: Trade) -> bool:
     return all(trade.ranges.pickup_bands(family, p.type, Side.BASS, spec.touch) for p in spec.pickups)
 
 
-def _live_through(instrument: FileInstrument, trade: Trade, now: datetime, rest: Callable[[], None]) -> None:
-    """Judges every setup as the pages would; raises whatever they would raise."""
+def _live_through(instrument: FileInstrument, trade: Trade, now: datetime) -> Iterator[None]:
+    """Judges every setup as the pages would, one a step; raises whatever they would raise."""
     journals = _journals(instrument)
     specs = {version.number: version.spec for version in instrument.versions}
     newest = instrument.versions[-1].spec
@@ -265,8 +269,8 @@ def _live_through(instrument: FileInstrument, trade: Trade, now: datetime, rest:
         case = Case(spec, trade, journals[setup.origin], now)
         found = assess_case(case)
         build_report(case, found, setup.started_at, setup.finished_at)
-        rest()
         past.append(JudgedSetup(setup.id, setup.started_at, setup.finished_at, case, found))
+        yield
     newest_by_check(past)
     together = Journal.of(entry for journal in journals.values() for entry in journal.entries)
     due_of(Case(newest, trade, together, now))

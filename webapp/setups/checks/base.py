@@ -45,6 +45,8 @@ class BenchCheck(ABC):
     """One of the ordered checks: everything that the bench knows of it, in one place."""
 
     check: Check
+    # Where it is on the picture of an instrument; empty where it is nowhere.
+    drawn_at = ""
     # The places of its questions' answers with their titles in the journal, the main one first.
     questions: Mapping[str, str] = {}
     # What a link to answer the main one again says.
@@ -60,6 +62,10 @@ class BenchCheck(ABC):
         """What of it is to be taken to a repairer."""
         texts = (s.advice.repairer for s in state.slots if s.advice is not None)
         return (RepairItem(self.check, text) for text in dict.fromkeys(texts) if text)
+
+    def place(self, spec: InstrumentSpec) -> str:
+        """Where it is on the picture of this instrument."""
+        return self.drawn_at
 
     def is_here(self, spec: InstrumentSpec) -> bool:
         """Whether an instrument has anything for it."""

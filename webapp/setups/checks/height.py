@@ -103,6 +103,7 @@ class Height(ReadCheck):
     """Each string at the 12th fret; what buzzes is raised twice at most, then its cause is looked for."""
 
     check = Check.HEIGHT
+    drawn_at = "height"
     questions = {BUZZ: "Every fret plucked", CAUSE: "Why it buzzes"}
     ask_again = "Pluck every fret again"
     notes_drawn = True

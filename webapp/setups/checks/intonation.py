@@ -50,6 +50,7 @@ class Intonation(ReadCheck):
     """Every string: two frets, one saddle."""
 
     check = Check.INTONATION
+    drawn_at = "saddle"
     widest = Band(low=-200, high=200)
     plausible = "intonation"
     is_signed = True

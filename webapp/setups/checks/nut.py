@@ -21,6 +21,7 @@ class Nut(ReadCheck):
     """All strings in one go; nothing here is turned by the player."""
 
     check = Check.NUT
+    drawn_at = "nut"
     widest = Band(low=0, high=10)
     plausible = "nut"
 

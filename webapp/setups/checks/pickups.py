@@ -76,6 +76,9 @@ class Pickups(ReadCheck):
             "Measure from the pickup’s top (or pole) to the string.",
         )
 
+    def place(self, spec: InstrumentSpec) -> str:
+        return f"pickup.{spec.pickups[-1].position.value}" if spec.pickups else ""
+
     def is_here(self, spec: InstrumentSpec) -> bool:
         return bool(spec.pickups)
 

@@ -47,6 +47,7 @@ class Relief(ReadCheck):
     """One place: read, then turn the rod an eighth or two at a time, or keep."""
 
     check = Check.RELIEF
+    drawn_at = "relief"
     widest = Band(low=-5, high=10)
     plausible = "relief"
     asks = ("hold", "press", "gap")

@@ -31,6 +31,7 @@ class Start(BenchCheck):
     """Done once everything is confirmed and nothing stops the setup."""
 
     check = Check.START
+    drawn_at = "strings"
     questions = {START_PLACE: "Getting ready", DRIFT_PLACE: "Tuning drift"}
     ask_again = "Answer these questions again"
 
