@@ -8,6 +8,7 @@ for Similarities in the Amino Acid Sequence of Two Proteins, 1970; the rewards a
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -72,27 +73,21 @@ def _along(
     heard: Sequence[Sequence[Reading]], asked: Sequence[float], tolerance: float, offset: float
 ) -> Alignment:
     rows, columns = len(heard), len(asked)
-    value = np.full((rows + 1, columns + 1), -np.inf)
-    step = np.zeros((rows + 1, columns + 1), dtype=int)
-    value[0] = -MISS_COST * np.arange(columns + 1)
-    step[0, 1:] = 2
     gains, chosen = _gains(heard, asked, tolerance, offset)
-    for row in range(1, rows + 1):
-        value[row, 0] = value[row - 1, 0] - EXTRA_COST
-        step[row, 0] = 1
-        for column in range(1, columns + 1):
-            gain = gains[row - 1, column - 1]
-            ways = (
-                value[row - 1, column - 1] + gain,
-                value[row - 1, column] - EXTRA_COST,
-                value[row, column - 1] - MISS_COST,
-                value[row - 1, column] + REPEAT_REWARD + gain - 1.0
-                if step[row - 1, column] in (0, 3)
-                else -np.inf,
-            )
-            step[row, column] = int(np.argmax(ways))
-            value[row, column] = max(ways)
-    reward = float(value[rows, columns]) - (OFFSET_COST if abs(offset) > ASK_ABOVE_CENTS else 0.0)
+    # Plain lists: this runs for every heard and every asked note, and again for each offset.
+    before = [-MISS_COST * column for column in range(columns + 1)]
+    step = [[0] + [2] * columns]
+    for gain_row in gains.tolist():
+        value, ways_in = [before[0] - EXTRA_COST], [1]
+        for column, gain in enumerate(gain_row, 1):
+            again = before[column] + REPEAT_REWARD + gain - 1.0 if step[-1][column] in (0, 3) else -math.inf
+            ways = (before[column - 1] + gain, before[column] - EXTRA_COST, value[-1] - MISS_COST, again)
+            best = max(ways)
+            value.append(best)
+            ways_in.append(ways.index(best))
+        before = value
+        step.append(ways_in)
+    reward = before[columns] - (OFFSET_COST if abs(offset) > ASK_ABOVE_CENTS else 0.0)
     pairs = _back(step, rows, columns)
     return Alignment(tuple((h, a, int(chosen[h, a])) for h, a in pairs), offset, reward)
 
@@ -113,10 +108,10 @@ def _gains(
     return gains, chosen
 
 
-def _back(step: np.ndarray, row: int, column: int) -> list[tuple[int, int]]:
+def _back(step: list[list[int]], row: int, column: int) -> list[tuple[int, int]]:
     pairs = []
     while row > 0 or column > 0:
-        way = step[row, column]
+        way = step[row][column]
         if way in (0, 3) and row > 0 and column > 0:
             pairs.append((row - 1, column - 1))
         row, column = row - (way in (0, 1, 3)), column - (way in (0, 2))

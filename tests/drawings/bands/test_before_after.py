@@ -91,10 +91,15 @@ def test_a_reading_far_out_is_behind_a_break_and_a_range_is_no_circle() -> None:
     assert any(isinstance(s, Polyline) and s.kind == "before" for s in drawing.flat())
 
 
-def test_no_rows_and_a_target_without_width_are_refused() -> None:
-    for rows in ([], [replace(HEIGHT, target=(2.0, 2.0))]):
-        with pytest.raises(ValueError, match="rows are needed"):
-            before_after(rows)
+def test_no_rows_are_refused() -> None:
+    with pytest.raises(ValueError, match="no rows"):
+        before_after([])
+
+
+def test_a_target_of_one_value_stands_in_the_middle_of_where_targets_stand() -> None:
+    drawing = before_after([replace(HEIGHT, target=(2.0, 2.0), before=Value(2.0, 0.1), after=None)])
+    band = target(drawing)
+    assert dots(drawing, "before")[0] == pytest.approx(band.x + band.w / 2, abs=0.1)
 
 
 values = st.floats(-30, 30).map(lambda v: round(v, 2))
@@ -106,7 +111,7 @@ changes = st.builds(
     lambda name, units, low, width, beyond, before, after, word: Change(
         name, units, (low - beyond, low + width + beyond), (low, low + width), before, after, word, word
     ),
-    names, st.sampled_from([MM, INCH, CENTS]), values, st.floats(0.05, 3), st.floats(0, 3), reads,
+    names, st.sampled_from([MM, INCH, CENTS]), values, st.just(0.0) | st.floats(0.05, 3), st.floats(0, 3), reads,
     st.none() | reads, st.sampled_from([*map(str, Word), REPAIRER]),
 )  # fmt: skip
 

@@ -224,7 +224,9 @@ def test_a_file_of_too_many_setups_is_told_how_many(player: Player) -> None:
     assert "This file holds 3,001 setups, and at most 3,000 are taken in at once." in plain(said.text)
 
 
-def test_a_stop_ends_the_judging_and_nothing_comes_in(player: Player, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_stop_ends_the_judging_and_nothing_comes_in(
+    player: Player, monkeypatch: pytest.MonkeyPatch
+) -> None:
     stopping = threading.Event()
     stopping.set()
     monkeypatch.setattr(turns, "STOPPING", stopping)

@@ -61,10 +61,10 @@ class Change:
 def before_after(changes: Sequence[Change]) -> Drawing:
     """A row for each, in the order given; the unit stands above its column, anew where it changes.
 
-    Raises ``ValueError`` for no rows and for a target without width.
+    Raises ``ValueError`` for no rows.
     """
-    if not changes or any(not c.target[0] < c.target[1] for c in changes):
-        raise ValueError("rows are needed, each with a target that has a width")
+    if not changes:
+        raise ValueError("no rows to lay on their targets")
     rows = [replace(c, units=fine(c.units, c.target[1])) for c in changes]
     cols = columns([c.name for c in rows], [c.value for c in rows])
     target = _target_places(cols)
@@ -110,10 +110,13 @@ def _head(cols: Columns, target: Pair, units: Units) -> Iterator[Plain]:
 
 def _scale(row: Change, cols: Columns, target: Pair) -> Scale:
     """True around the target, which stands where all targets stand; broken where a reading lies beyond."""
-    mm = (row.target[1] - row.target[0]) / (target[1] - target[0])
+    # A teacher may aim at one value: then the usual band says how wide a step is.
+    wide = row.target[1] - row.target[0] or row.usual[1] - row.usual[0] or 1.0
+    mm = wide / (target[1] - target[0])
     told = [v for read in row.told for v in read.ends if isfinite(v)]
-    low = row.target[0] - (target[0] - cols.plot_left) * mm
-    high = row.target[1] + (cols.plot_right - target[1]) * mm
+    middle = (row.target[0] + row.target[1]) / 2
+    low = middle - wide / 2 - (target[0] - cols.plot_left) * mm
+    high = middle + wide / 2 + (cols.plot_right - target[1]) * mm
     far = min([low, *told]), max([high, *told])
     room = SQUEEZED * mm
     low, high = low + room * (far[0] < low), high - room * (far[1] > high)

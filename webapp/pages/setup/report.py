@@ -189,8 +189,7 @@ def _changes(setup: LoadedSetup, report: Report) -> Iterator[Change]:
     for row in report.rows:
         slot, bands, word = row.state.slot, row.bands, row.verdict.word
         before, after = _reads(setup, row)
-        is_drawn = before is not None and bands.target.low < bands.target.high
-        if before is None or not is_drawn or not (row.was_off or word.is_off):
+        if before is None or not (row.was_off or word.is_off):
             continue
         yield Change(
             name=_short(row),

@@ -9,22 +9,17 @@ from typing import Any
 
 from fastapi import Request
 from fastapi.responses import Response
-from sqlalchemy import Connection, text
 
 from webapp.pages.visit.addresses import setup_path
 from webapp.pages.visit.visit import held_key
 from webapp.setups.dates import day
 from webapp.store import backups, seals
+from webapp.store.engine import reading
 from webapp.store.seal_sums import ENTRY
 from webapp.web.state import AppState, state
 
 LOG = logging.getLogger("benchside")
 LONGEST_LIST = 200
-# Setups of one bench: what they are called by here, and when they were begun.
-_SETUPS = text(
-    "SELECT setup.id, setup.started_at FROM setup JOIN instrument ON instrument.id = setup.instrument_id "
-    "WHERE instrument.bench_id = :bench ORDER BY setup.started_at DESC"
-)
 
 
 @dataclass(frozen=True)
@@ -55,18 +50,16 @@ def damaged_page(request: Request, setup_id: str) -> DamagedPage | None:
     """What there is to say to this browser's bench; None where nothing is damaged."""
     app = state(request)
     try:
-        with app.engine.connect() as connection:
-            ask = seals.asked(connection)
+        with reading(app.engine) as session:
+            ask = seals.asked(session.connection())
             found = list(seals.broken(ask))
             if not found:
                 return None
-            setups = _setups(request, connection)
+            key = held_key(request, datetime.now(UTC))
+            setups = seals.setups_of(ask, key.bench_id) if key is not None else {}
             hurt = {one.key for one in found if one.table == ENTRY} & setups.keys()
-            wanted = (
-                setup_id
-                if setup_id in hurt
-                else next((name for name in setups if name in request.url.path), "")
-            )
+            asked_for = next((name for name in setups if name in request.url.path), "")
+            wanted = setup_id if setup_id in hurt else asked_for
             lines = seals.sound_lines(ask, wanted) if wanted in setups else []
     except Exception as problem:
         # Whatever cannot even be read is told without its details.
@@ -80,13 +73,6 @@ def damaged_page(request: Request, setup_id: str) -> DamagedPage | None:
             :LONGEST_LIST
         ],
     )
-
-
-def _setups(request: Request, connection: Connection) -> dict[str, Any]:
-    key = held_key(request, datetime.now(UTC))
-    if key is None:
-        return {}
-    return {str(name): at for name, at in connection.execute(_SETUPS, {"bench": key.bench_id})}
 
 
 def _day(at: Any) -> str:
