@@ -158,6 +158,7 @@ TABLE: dict[str, Answers] = {
     "GET /setups/{setup_id}/next": page(303),
     "GET /setups/{setup_id}/read/{slot_key}": page(),
     "POST /setups/{setup_id}/read/{slot_key}": form(),
+    "GET /setups/{setup_id}/read/{slot_key}/picture": page(204),
     "GET /setups/{setup_id}/report": page(),
     "GET /setups/{setup_id}/report.html": page(),
     "GET /setups/{setup_id}/share": page(),

@@ -93,7 +93,7 @@ def test_what_is_refused_at_the_door_is_told_above_the_form(
         " more.name = 'more'; more.value = 'x'.repeat(1200000); field.form.append(more); }"
     )
     page.get_by_role("button", name="Record").click()
-    says(page, "That is more than Benchside takes at once (1 MB). Nothing was changed")
+    says(page, "That is more than a form of Benchside holds. Nothing was changed")
     page.evaluate("document.getElementById('more').remove()")
     page.get_by_role("button", name="Record").click()
     page.wait_for_url(lambda url: not url.endswith("/log"))

@@ -32,7 +32,7 @@ def _type_and_look(world: World, typed: str) -> None:
         if method != "GET" or path.startswith("/static"):
             continue
         answer = world.own.get(world.address(path))
-        if not answer.headers["Content-Type"].startswith("text/html"):
+        if not answer.headers.get("Content-Type", "").startswith("text/html"):
             continue
         text = answer.text
         assert typed not in text or "<" not in typed, path

@@ -50,7 +50,7 @@ PLACES: dict[str, tuple[str, ...]] = {
 
 
 def places_of(word: str) -> tuple[str, ...]:
-    """The modules that answer to addresses that begin with this word, in the order in which they are asked."""
+    """The modules that answer to addresses that begin with this word, in the order of asking."""
     return tuple(place for place, words in PLACES.items() if word in words)
 
 

@@ -33,6 +33,8 @@ ENTERING = Limit("enter", 10, 100, timedelta(minutes=10))
 PAIRING = Limit("pair", 10, 60, timedelta(minutes=10))
 # A class has one address.
 CODES = Limit("codes", 60, 500, timedelta(minutes=10))
+# A bench's takes; a whole setup has some twenty.
+LISTENING = Limit("take", 120, 1200, timedelta(hours=1))
 
 
 def is_spent(session: Session, limit: Limit, who: str, at: datetime) -> bool:

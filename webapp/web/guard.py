@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import html
 import logging
+from collections import Counter
 from collections.abc import Iterable
+from fnmatch import fnmatchcase
 from ipaddress import ip_address
 from urllib.parse import urlsplit
 
@@ -20,19 +22,33 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from webapp.web.settings import Settings, bracketed
 
 BODY_LIMIT = 1_000_000
-# A data logger's file may be larger, and so may a whole bench; it goes to disk as it comes.
-# Path: limit and the sentence above it.
+# A form is taken apart sign by sign. The longest there is, a lesson with all its notes, fits in this; and
+# what anybody may send who has no key, a code and a name, in less.
+FORM_LIMIT = 400_000
+KNOCK_LIMIT = 8_000
+KNOCKS = ("/pair", "/enter/", "/back/")
+FORM_TYPE = "application/x-www-form-urlencoded"
+# A data logger's file may be larger, and so may a whole bench or a take; it goes to disk as it comes.
+# Path, with * for anything: limit and the sentence above it.
 UPLOADS = {
     "/air/import": (
         64_000_000,
         "This file is larger than 64 MB. Export a shorter time from the logger, and import it in parts.",
     ),
     "/data/import": (
-        32_000_000,
-        "This file is larger than 32 MB, which is more than a bench of many years. Is it the right one?",
+        16_000_000,
+        "This file is larger than 16 MB, which is more than a bench of many years. Is it the right one?",
+    ),
+    "/setups/*/listen/*": (
+        64_000_000,
+        "This file is larger than 64 MB. Record sound without a picture, or a shorter take.",
     ),
 }
+# Files on their way in at one time, of everybody and from one address (a class has one).
+UPLOADS_TOGETHER, UPLOADS_EACH = 16, 12
 TOO_MUCH = "That is more than Benchside takes at once (1 MB). Nothing was changed: send something shorter."
+LONG_FORM = "That is more than a form of Benchside holds. Nothing was changed: send something shorter."
+MANY_UPLOADS = "Many files are on their way in just now. Wait a moment, then send this one again."
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 SECURITY_HEADERS = {
     "Content-Security-Policy": "; ".join(
@@ -99,6 +115,7 @@ class Guard:
         self._settings = settings
         self._hosts = Hosts(settings)
         self._headers = security_headers(settings)
+        self._coming: Counter[str] = Counter()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -111,7 +128,16 @@ class Guard:
             LOG.info("refused", extra={"why": title, "status": status})
             await _small_page(status, title, sentence)(scope, receive, guarded)
             return
-        await self._app(scope, _limited(receive, _most(scope)[0]), guarded)
+        limited = _limited(receive, _most(scope)[0])
+        if not _is_upload(scope):
+            await self._app(scope, limited, guarded)
+            return
+        who = scope["client"][0] if scope.get("client") else ""
+        self._coming[who] += 1
+        try:
+            await self._app(scope, limited, guarded)
+        finally:
+            self._coming -= Counter({who: 1})
 
     def _refusal(self, scope: Scope) -> tuple[int, str, str] | None:
         headers = Headers(scope=scope)
@@ -127,7 +153,13 @@ class Guard:
         most, sentence = _most(scope)
         if _declared_length(headers.getlist("content-length")) > most:
             return 413, "Too much at once", sentence
+        if _is_upload(scope) and self._is_crowded(scope):
+            return 503, "Too many files just now", MANY_UPLOADS
         return None
+
+    def _is_crowded(self, scope: Scope) -> bool:
+        who = scope["client"][0] if scope.get("client") else ""
+        return self._coming.total() >= UPLOADS_TOGETHER or self._coming[who] >= UPLOADS_EACH
 
     def _wrong_host(self) -> str:
         return (
@@ -178,9 +210,22 @@ def _same_origin(headers: Headers, scheme: str, host: str) -> bool:
     return sites == ["same-origin"]
 
 
+def _is_upload(scope: Scope) -> bool:
+    return _upload(scope) is not None and scope["method"] not in SAFE_METHODS
+
+
 def _most(scope: Scope) -> tuple[int, str]:
     """How much of a body is taken at this place, and what is said about more."""
-    return UPLOADS.get(scope["path"], (BODY_LIMIT, TOO_MUCH))
+    if scope["path"].startswith(KNOCKS):
+        return KNOCK_LIMIT, LONG_FORM
+    if Headers(scope=scope).get("content-type", "").partition(";")[0].strip().lower() == FORM_TYPE:
+        return FORM_LIMIT, LONG_FORM
+    return _upload(scope) or (BODY_LIMIT, TOO_MUCH)
+
+
+def _upload(scope: Scope) -> tuple[int, str] | None:
+    """What is said of this place's files, where it takes any."""
+    return next((most for path, most in UPLOADS.items() if fnmatchcase(scope["path"], path)), None)
 
 
 def _declared_length(values: Iterable[str]) -> int:
