@@ -135,21 +135,41 @@ def test_a_players_page_comes_beside_four_hundred_half_open_connections(
     assert "Traceback" not in house.log.read_text()
 
 
+# What is sent, what is answered, and what was waited for.
+HEAD = b"GET / HTTP/1.1\r\n"
+FORM = b"Content-Type: application/x-www-form-urlencoded\r\n"
+POST = b"POST /pair HTTP/1.1\r\n%b" + FORM + b"Content-Length: %d\r\n\r\ncode="
+LEFT_OPEN = [
+    (HEAD, b"408", connections.Waits.HEAD),
+    (POST % (b"OWN", 5_000), b"408", connections.Waits.BODY),
+    # Refused before it is all here; whoever goes on to say nothing is not waited for either.
+    (POST % (b"OWN", 9_000), b"413", connections.Waits.BODY),
+]
+
+
 def test_half_a_head_and_half_a_body_are_given_up(tmp_path: Path) -> None:
     with served("home", tmp_path, 1024) as house, ExitStack() as held:
         began, lines = time.monotonic(), []
         own = f"Host: 127.0.0.1:{house.port}\r\nOrigin: http://127.0.0.1:{house.port}\r\n".encode()
-        form = b"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: 9000\r\n\r\ncode="
-        for words in (b"GET / HTTP/1.1\r\n", b"POST /pair HTTP/1.1\r\n" + own + form):
+        for words, _, _ in LEFT_OPEN:
             line = held.enter_context(closing(socket.create_connection(("127.0.0.1", house.port))))
             line.settimeout(60)
-            line.sendall(words)
+            line.sendall(words.replace(b"OWN", own))
             lines.append(line)
-        for line, most in zip(lines, (connections.Waits.HEAD, connections.Waits.BODY), strict=True):
-            said = b"".join(iter(lambda line=line: line.recv(4096), b""))  # type: ignore[misc]
-            assert said.startswith(b"HTTP/1.1 408 "), said
-            assert time.monotonic() - began < connections.PATIENCE_S[most] + 5
+        for line, (_, status, waits) in zip(lines, LEFT_OPEN, strict=True):
+            said = heard(line)
+            assert said.startswith(b"HTTP/1.1 " + status), said
+            assert said.count(b"HTTP/1.1") == 1
+            assert time.monotonic() - began < connections.PATIENCE_S[waits] + 5
     assert "Traceback" not in house.log.read_text()
+
+
+def heard(line: socket.socket) -> bytes:
+    """All that comes until the other end closes."""
+    found = b""
+    while piece := line.recv(4096):
+        found += piece
+    return found
 
 
 def test_a_head_that_comes_by_drops_is_given_up_too(tmp_path: Path) -> None:

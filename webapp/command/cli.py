@@ -11,11 +11,12 @@ from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
 from webapp.command import keys as keys_command
-from webapp.command import upkeep
+from webapp.command import memory, upkeep
 from webapp.command.arguments import NO_COMMAND, read_arguments, read_command
 from webapp.command.opening import beside, place_of, to_serve
-from webapp.command.serving import CannotStart, check_certificate, listen, prepare_folder
-from webapp.store import benches, instances, ways_in
+from webapp.command.serving import CannotStart, certificate, listen, prepare_folder
+from webapp.command.stopping import heard
+from webapp.store import benches, ways_in
 from webapp.store.engine import Session, name_of, writing
 from webapp.store.errors import NotFound, Unusable
 from webapp.web.log import start_log
@@ -35,11 +36,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except CannotStart as reason:
         print(f"benchside: {reason}", file=sys.stderr)
         return 1
+    except KeyboardInterrupt:
+        print("Stopped.", flush=True)
+        return 0
+    except Exception:
+        # A disk that changed what was kept can make anything fail; then that is what there is to say.
+        damage = upkeep.why_damaged(place_of(given.settings)) if hasattr(given, "settings") else ""
+        if not damage:
+            raise
+        print(f"benchside: {damage}", file=sys.stderr)
+        return 1
 
 
 def _do(given: argparse.Namespace) -> int:
     if given.do in ("serve", NO_COMMAND):
-        serve(given.settings)
+        with heard():
+            serve(given.settings)
         return 0
     does: dict[str, Callable[[argparse.Namespace], int | None]] = {
         "link": print_link,
@@ -55,6 +67,7 @@ def _do(given: argparse.Namespace) -> int:
 
 def serve(settings: Settings) -> None:
     """Opens everything that can fail first, so that what fails is one sentence, and said soon."""
+    memory.settle()
     # Loaded when it is needed: the pages take a second, and what does not start does without them.
     from webapp.trade.content import ContentError, load_trade
 
@@ -63,7 +76,7 @@ def serve(settings: Settings) -> None:
     except ContentError as bad:
         raise CannotStart(str(bad)) from bad
     prepare_folder(settings.folder)
-    check_certificate(settings)
+    certificate(settings)
     with listen(settings.host, settings.port) as listening, to_serve(settings) as engine:
         if settings.demo:
             from webapp.command.demo import fill
@@ -75,7 +88,7 @@ def serve(settings: Settings) -> None:
 
         app = create_app(settings, trade, engine)
         with writing(engine, "instance") as session:
-            instances.served_at(session, settings.address, settings.hosted)
+            benches.served_at(session, settings.address, settings.hosted)
             link, phone_link = ("", "") if settings.hosted else _own_links(session, settings)
         _announce(settings, link, phone_link)
         if settings.open_browser and _has_browser():
@@ -101,7 +114,7 @@ def _own_links(session: Session, settings: Settings) -> tuple[str, str]:
     reached = settings.phone_addresses() if settings.phone else ()
     if not reached:
         return link, ""
-    from webapp.pages.door.phone import pairing_link
+    from webapp.pages.door.devices import pairing_link
 
     return link, pairing_link(reached[0], ways_in.make_pairing(session, bench.id, now).code)
 
@@ -126,7 +139,7 @@ def _announce(settings: Settings, link: str, phone_link: str) -> None:
 def print_link(given: argparse.Namespace) -> None:
     """A fresh link, for whoever may read the data on this computer."""
     with beside(given.settings) as session:
-        instance = instances.get_or_make(session)
+        instance = benches.get_or_make(session)
         if instance.hosted and not given.bench:
             raise CannotStart("this Benchside is hosted: say which bench, with --bench=ID.")
         is_demo = given.settings.demo
@@ -139,7 +152,7 @@ def print_link(given: argparse.Namespace) -> None:
 def make_bench(given: argparse.Namespace) -> None:
     """A bench for somebody, and the link to send them."""
     with beside(given.settings) as session:
-        address = f"https://{given.called}/" if given.called else instances.get_or_make(session).address
+        address = f"https://{given.called}/" if given.called else benches.get_or_make(session).address
         if not address:
             raise CannotStart("it was not served yet, so its address is not known: say it with --name.")
         bench_id = benches.make(session, datetime.now(UTC))

@@ -8,6 +8,7 @@ from itertools import groupby
 
 from sqlalchemy import Engine
 
+from webapp.setups.bench_file.schema import AirDay
 from webapp.setups.invented.story import Story, TellingSetup, demo_air, tell
 from webapp.setups.journal import Entry
 from webapp.store import benches, entries, instruments, setups
@@ -26,7 +27,7 @@ def fill(engine: Engine, trade: Trade, now: datetime) -> None:
         if instruments.list_all(session, bench.id, archived=True):
             return
         daily = demo_air(trade, now)
-        logged = (air.AirDay(day, t, h, LOGGED_ROWS, air.LOGGED) for day, (t, h) in daily.items())
+        logged = (AirDay(day, t, h, LOGGED_ROWS, air.LOGGED) for day, (t, h) in daily.items())
         air.add_days(session, bench.id, logged)
         for number, told in enumerate(trade.demo.instrument):
             _add(session, bench.id, f"demo-{number}", tell(trade, told, daily, now))

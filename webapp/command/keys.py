@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 
 from webapp.command.opening import beside
 from webapp.command.serving import CannotStart
-from webapp.store import benches, instances, keys, ways_in
+from webapp.store import benches, keys, ways_in
 from webapp.store.engine import Session
 from webapp.store.errors import NotFound
 from webapp.store.keys import KeyRow
@@ -34,7 +34,7 @@ def look_after(given: argparse.Namespace) -> None:
 def _bench(session: Session, asked: str) -> str:
     """The bench that is meant: the one asked for, or the one of the player's own computer."""
     if not asked:
-        instance = instances.get(session)
+        instance = benches.get(session)
         if instance is not None and instance.hosted:
             raise CannotStart("this Benchside is hosted: say which bench, with --bench=ID.")
         own = benches.local_bench(session)

@@ -28,10 +28,10 @@ def prepare_folder(folder: Path) -> None:
         ) from problem
 
 
-def check_certificate(settings: Settings) -> None:
-    """Reads the certificate and its key once, so that a fault in them is one sentence."""
+def certificate(settings: Settings) -> ssl.SSLContext | None:
+    """The certificate and its key, ready to serve with; None without. A fault in them is one sentence."""
     if settings.tls_cert is None or settings.tls_key is None:
-        return
+        return None
     try:
         context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
         # A locked key would make the server ask for its password where nobody answers.
@@ -42,6 +42,7 @@ def check_certificate(settings: Settings) -> None:
             f"the certificate {settings.tls_cert} cannot be used with the key {settings.tls_key} ({reason}); "
             "check --tls-cert and --tls-key."
         ) from problem
+    return context
 
 
 def _no_password() -> str:

@@ -55,6 +55,14 @@ def put_back(given: argparse.Namespace) -> None:
         print(f"What was there before is kept in {done.aside}")
 
 
+def why_damaged(place: Place) -> str:
+    """What is damaged in a file of ours, and what to do, as a sentence; empty where nothing is found."""
+    if not isinstance(place, Path) or not place.exists():
+        return ""
+    found = [one for one in doctor.examine(place, datetime.now(UTC)) if "restore" in one.todo]
+    return f"{found[0].what} {found[0].todo}" if found else ""
+
+
 def examine(given: argparse.Namespace) -> int:
     """Says how the data is and what there is to do; the exit code is 1 where there is something."""
     place = place_of(given.settings)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 import multiprocessing
-import os
 import signal
 import socket
 import threading
@@ -12,7 +11,9 @@ from multiprocessing.connection import wait
 from multiprocessing.context import SpawnProcess
 
 from webapp.app import create_app
-from webapp.command.server import Server, server_config
+from webapp.command import memory
+from webapp.command.server import Server
+from webapp.command.stopping import was_asked
 from webapp.store.engine import connect
 from webapp.store.postgres import read_url
 from webapp.trade.content import load_trade
@@ -36,15 +37,10 @@ class Workers:
 
     def run(self) -> None:
         """Serves until told to stop; a process that dies is replaced."""
-        # Read by the C library of a process as it starts: one heap for each thread, and large blocks that
-        # stay in it, would add a third to its memory.
-        os.environ.setdefault("MALLOC_ARENA_MAX", "1")
-        os.environ.setdefault("MALLOC_MMAP_THRESHOLD_", "1048576")
-        os.environ.setdefault("MALLOC_TRIM_THRESHOLD_", "8388608")
-        # The processes have the cores already.
-        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         for sign in (signal.SIGINT, signal.SIGTERM):
             signal.signal(sign, lambda *_: self._stop.set())
+        if was_asked():
+            self._stop.set()
         processes = [self._started() for _ in range(self._settings.workers)]
         while not self._stop.is_set():
             dead = wait([process.sentinel for process in processes], timeout=0.5)
@@ -66,10 +62,11 @@ class Workers:
 
 def work(listening: socket.socket, settings: Settings) -> None:
     """One worker, from its start to its end; it ends, too, when the process that started it is gone."""
+    memory.settle()
     start_log()
     engine = connect(read_url(settings.database_url))
     app = create_app(settings, load_trade(assets().content), engine)
-    server = Server(server_config(app, settings))
+    server = Server(app, settings)
     threading.Thread(target=_end_with_parent, args=(server,), daemon=True, name="parent").start()
     # Ctrl+C reaches every process of a terminal; the one that started them tells them when.
     signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from webapp.store import sqlite
+from webapp.store import seals, sqlite
 from webapp.store.errors import Unusable
 
 LAST = 7
@@ -113,13 +113,26 @@ def thin(path: Path, keep: Path) -> None:
 
 
 def newest_good(path: Path) -> KeptCopy | None:
-    """The newest copy that SQLite finds no fault with."""
+    """The newest copy that SQLite finds no fault with, and whose lines are as they were recorded."""
     for backup in listed(path):
         with suppress(Unusable, sqlite3.Error, OSError):
             sqlite.check_file(backup.path)
-            if backup.path.stat().st_size:
+            if backup.path.stat().st_size and not seals.fault_of(backup.path):
                 return backup
     return None
+
+
+def why_gone(path: Path) -> str:
+    """What to ask where the database is not there, but a good copy with something in it is; else empty."""
+    if path.exists() and path.stat().st_size:
+        return ""
+    copy = newest_good(path)
+    if copy is None or _is_empty(copy.path):
+        return ""
+    return (
+        f"The database {path} is gone, but there is a good copy of it of {day_of(copy)}. Put it back with: "
+        f"benchside restore {copy.path} - or, to begin anew instead, move {folder_of(path)} aside."
+    )
 
 
 def advice(path: Path) -> str:

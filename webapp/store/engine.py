@@ -71,6 +71,9 @@ def _open_server(url: URL) -> Engine:
 
 
 def _open_file(path: Path) -> Engine:
+    gone = backups.why_gone(path)
+    if gone:
+        raise Unusable(gone)
     sqlite.make_private(path)
     try:
         sqlite.check_file(path)
@@ -86,6 +89,12 @@ def _open_file(path: Path) -> Engine:
     sqlite.set_journal(path)
     engine = sqlite.connect(path)
     sqlite.verify(engine, path)
+    try:
+        with engine.connect() as connection:
+            migrate.refuse_other_tables(connection, str(path))
+    except Unusable as damaged:
+        engine.dispose()
+        raise Unusable(f"{damaged.sentence} {backups.advice(path)}") from damaged
     return engine
 
 
@@ -94,7 +103,7 @@ def _told(place: Place) -> Iterator[None]:
     """What goes wrong on the way, as one sentence."""
     try:
         yield
-    except (sqlite3.Error, DBAPIError, OSError) as problem:
+    except (sqlite3.Error, DBAPIError, OSError, UnicodeError) as problem:
         reason = problem.orig if isinstance(problem, DBAPIError) else problem
         words = " ".join(str(reason).split())
         raise Unusable(f"The database {name_of(place)} cannot be opened: {words}.") from problem

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import UTC, datetime
 from functools import lru_cache
 from sys import intern
 from typing import Any, NamedTuple
 
-from sqlalchemy import bindparam, insert
+from sqlalchemy import Select, bindparam, insert
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, func, select
 
 from webapp.setups.journal import Entry, EntryKind, Journal
 from webapp.store import setups
 from webapp.store.engine import ask, ask_one, put
-from webapp.store.errors import AlreadyRecorded, Finished, NotFound, Stale
+from webapp.store.errors import AlreadyRecorded, Damaged, Finished, NotFound, Stale
+from webapp.store.seal_sums import CHAIN, chained
 from webapp.store.setups import OF_INSTRUMENT
 from webapp.store.tables import Base, EntryRecord, columns
 from webapp.trade.words import Check
@@ -28,7 +29,16 @@ _ENTRY = columns(EntryRecord)
 _TOLD = tuple(field.name for field in fields(Entry))
 TOLD = tuple(_ENTRY[name] for name in _TOLD)
 """What an entry tells, as the table's columns: a line of these is what `entry_of` takes."""
-_LINES = select_columns(_ENTRY.setup_id, *TOLD).order_by(_ENTRY.id)
+# What its sum needs besides (seal_sums.py).
+SEALED_BY = (_ENTRY.setup_id, _ENTRY.form_id, _ENTRY.part, _ENTRY.seal)
+_LINES = select_columns(*SEALED_BY, *TOLD).order_by(_ENTRY.id)
+# By a sum: for the newest of plain numbers, a server may run through all entries of everybody.
+_LAST_SEAL = (
+    select_columns(_ENTRY.seal)
+    .where(_ENTRY.setup_id == bindparam("setup"))
+    .order_by((_ENTRY.id + 0).desc())
+    .limit(1)
+)
 _OF_INSTRUMENT = _LINES.where(*OF_INSTRUMENT)
 _OF_SOME = _OF_INSTRUMENT.where(_ENTRY.setup_id.in_(bindparam("only", expanding=True)))
 # Not "the newest of them": for that, a server may run through all entries of everybody from the newest back.
@@ -82,14 +92,31 @@ def append(
         raise Finished
     _refuse_stale(session, setup_id, seen)
     _refuse_strange_voids(session, setup_id, {new.voids for new in entries if new.voids is not None})
-    timed = (replace(new, at=at) for new in entries)
-    return [set_down(session, setup_id, form_id, part, new) for part, new in enumerate(timed)]
+    timed, seals = (replace(new, at=at) for new in entries), Seals(session)
+    return [set_down(session, seals, setup_id, form_id, part, new) for part, new in enumerate(timed)]
 
 
-def set_down(session: Session, setup_id: str, form_id: str, part: int, new: Entry) -> Entry:
+class Seals:
+    """Goes on with the chain of sums of each setup, for as long as nobody else does."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._last: dict[str, str] = {}
+
+    def next(self, line: Mapping[str, Any]) -> str:
+        """The sum of a line that comes behind all others of its setup."""
+        setup_id = line["setup_id"]
+        if setup_id not in self._last:
+            last = ask_one(self._session, _LAST_SEAL, setup=setup_id)
+            self._last[setup_id] = last[0] if last else ""
+        self._last[setup_id] = chained(self._last[setup_id], (line[name] for name in CHAIN))
+        return self._last[setup_id]
+
+
+def set_down(session: Session, seals: Seals, setup_id: str, form_id: str, part: int, new: Entry) -> Entry:
     """Adds one entry, unasked, behind all others; returns it as it is read from now on."""
-    line = _line(new)
-    number = put(session, _ADD, setup_id=setup_id, form_id=form_id, part=part, **line)
+    line = {"setup_id": setup_id, "form_id": form_id, "part": part, **_line(new)}
+    number = put(session, _ADD, **line, seal=seals.next(line))
     line |= {"id": number, "at": new.at.astimezone(UTC)}
     return entry_of(line[name] for name in _TOLD)
 
@@ -98,17 +125,36 @@ def journals(
     session: Session, bench_id: str, instrument_id: str, only: Collection[str] | None = None
 ) -> dict[str, Journal]:
     """The journals of the instrument's setups, or of `only` some, by the setup's id; those without an entry
-    are left out. None on another's bench."""
+    are left out. None on another's bench. Raises Damaged."""
     mine: dict[str, Any] = {"bench": bench_id, "instrument": instrument_id}
     if only is None or len(only) > SOME:
-        lines = ask(session, _OF_INSTRUMENT, **mine)
+        lines = sound(session, _OF_INSTRUMENT, **mine)
     else:
-        lines = ask(session, _OF_SOME, **mine, only=list(only))
+        lines = sound(session, _OF_SOME, **mine, only=list(only))
     found: dict[str, list[Entry]] = {}
-    for setup_id, *told in lines:
+    for setup_id, _, _, told in lines:
         if only is None or setup_id in only:
             found.setdefault(setup_id, []).append(entry_of(told))
     return {setup_id: Journal.of(some) for setup_id, some in found.items()}
+
+
+def sound(
+    session: Session, question: Select[Any], **told: Any
+) -> Iterator[tuple[str, str, int, Sequence[Any]]]:
+    """Entries, whole setups of them and in their order, as `SEALED_BY` and `TOLD` ask: each one's setup, form
+    and part, and what `entry_of` takes. Raises Damaged before one that is not what was recorded."""
+    try:
+        lines = ask(session, question, **told)
+    except ValueError as unread:
+        # A time that is none.
+        raise Damaged from unread
+    last: dict[str, str] = {}
+    for setup_id, form_id, part, seal, *words in lines:
+        named = dict(zip(_TOLD, words, strict=True), setup_id=setup_id, form_id=form_id, part=part)
+        if chained(last.get(setup_id, ""), (named[name] for name in CHAIN)) != seal:
+            raise Damaged(setup_id)
+        last[setup_id] = seal
+        yield setup_id, form_id, part, words
 
 
 def marks(session: Session, bench_id: str, instrument_id: str) -> dict[str, JournalMark]:
@@ -140,7 +186,8 @@ def _line(entry: Entry) -> dict[str, Any]:
     """An entry as the table has it. The table gives the number itself."""
     told = {name: getattr(entry, name) for name in _TOLD if name != "id"}
     detail = json.dumps(dict(entry.detail), ensure_ascii=False, allow_nan=False)
-    return told | {"kind": entry.kind.value, "check": entry.check.value, "detail": detail}
+    numbers = {name: None if told[name] is None else float(told[name]) for name in ("value", "error")}
+    return told | numbers | {"kind": entry.kind.value, "check": entry.check.value, "detail": detail}
 
 
 def entry_of(told: Iterable[Any]) -> Entry:

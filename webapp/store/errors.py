@@ -37,6 +37,14 @@ class Finished(StoreError):
     """The setup is finished: its journal is closed."""
 
 
+class Damaged(StoreError):
+    """What is kept is not what was recorded; of entries, `setup_id` says where."""
+
+    def __init__(self, setup_id: str = "") -> None:
+        super().__init__("what is kept is not what was recorded")
+        self.setup_id = setup_id
+
+
 class Unusable(StoreError):
     """The database cannot be opened as ours; the message is one sentence for the player."""
 

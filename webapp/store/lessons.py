@@ -221,32 +221,28 @@ PER_STUDENT = 3
 HANDING_IN = Limit("hand in", 600, 3000, timedelta(hours=1))
 
 
-class NotFinished(Exception):
-    """Only a finished setup can be handed in: it does not change any more."""
-
-
 class Full(Exception):
     """The lesson holds as many hand-ins as it may."""
 
 
 def hand_in(session: Session, bench_id: str, setup_id: str, name: str, what: str, at: datetime) -> None:
-    """Hands a setup of this bench in to the lesson it belongs to.
+    """Hands a setup of this bench in, as it is now, to the lesson it belongs to; what was handed in before
+    gives way to it.
 
-    Raises NotFound (also for a setup of no lesson), NotFinished, AlreadyRecorded, Full.
+    Raises NotFound (also for a setup of no lesson), Full.
     """
     setup = setups.get(session, bench_id, setup_id)
     lesson = session.get(Lesson, setup.lesson_id, with_for_update=HELD) if setup.lesson_id else None
     if lesson is None:
         raise NotFound
-    if setup.finished_at is None:
-        raise NotFinished
-    earlier = hand_in_of(session, bench_id, setup_id)
-    if earlier is not None:
-        raise AlreadyRecorded(earlier.id)
-    count = session.exec(select(func.count()).where(HandInRecord.lesson_id == lesson.id)).one()
-    if count >= PER_STUDENT * lesson.students:
-        raise Full
-    session.add(HandInRecord(lesson_id=lesson.id, setup_id=setup_id, name=name, handed_at=at, what=what))
+    kept = hand_in_of(session, bench_id, setup_id)
+    if kept is None:
+        count = session.exec(select(func.count()).where(HandInRecord.lesson_id == lesson.id)).one()
+        if count >= PER_STUDENT * lesson.students:
+            raise Full
+        kept = HandInRecord(lesson_id=lesson.id, setup_id=setup_id, name=name, handed_at=at, what=what)
+    kept.name, kept.handed_at, kept.what = name, at, what
+    session.add(kept)
     session.flush()
 
 

@@ -11,6 +11,7 @@ from sqlalchemy import Connection, Engine, inspect
 
 from webapp.store.errors import Unusable
 from webapp.store.postgres import take_turn
+from webapp.store.tables import Base
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -57,6 +58,21 @@ def revision_of(connection: Connection, name: str) -> str | None:
     if current is not None and current not in known():
         raise Unusable(f"The database {name} was made by a newer Benchside; install that one to open it.")
     return current
+
+
+def refuse_other_tables(connection: Connection, name: str) -> None:
+    """Raises Unusable where the tables are not those that this revision has: the words that say how they are
+    made are on the disk too, and a bit of them may flip."""
+    found = inspect(connection)
+    for table in Base.metadata.sorted_tables:
+        if not found.has_table(table.name):
+            raise Unusable(f"The database {name} is damaged (the table {table.name} is gone).")
+        if not {one["name"] for one in found.get_columns(table.name)} >= {one.name for one in table.columns}:
+            raise Unusable(f"The database {name} is damaged (the columns of {table.name}).")
+        keys = found.get_foreign_keys(table.name)
+        owners = {(*one["constrained_columns"], one["referred_table"]) for one in keys}
+        if owners != {(key.parent.name, key.column.table.name) for key in table.foreign_keys}:
+            raise Unusable(f"The database {name} is damaged (what {table.name} belongs to).")
 
 
 def upgrade(engine: Engine, name: str, copy_aside: Callable[[str], Path] | None = None) -> Path | None:

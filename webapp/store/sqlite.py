@@ -117,7 +117,13 @@ def raw(path: Path) -> Iterator[sqlite3.Connection]:
     """A connection of Python's own to a file that is there."""
     address = f"{path.absolute().as_uri()}?mode=rw"
     with closing(sqlite3.connect(address, uri=True, timeout=BUSY_MS / 1000)) as connection:
+        connection.text_factory = readable
         yield connection
+
+
+def readable(raw: bytes) -> str:
+    """Text, also where a bit of it flipped and it is none any more."""
+    return raw.decode("utf-8", "backslashreplace")
 
 
 def make_private(path: Path) -> None:

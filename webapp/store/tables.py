@@ -8,11 +8,24 @@ from datetime import UTC, date, datetime
 from enum import StrEnum
 from typing import Any, ClassVar
 
-from sqlalchemy import Column, DateTime, Double, Index, LargeBinary, MetaData, String, Text, UniqueConstraint
+from sqlalchemy import (
+    Column,
+    DateTime,
+    Double,
+    Index,
+    LargeBinary,
+    MetaData,
+    String,
+    Text,
+    UniqueConstraint,
+    event,
+)
 from sqlalchemy.engine import Dialect
 from sqlalchemy.sql.base import ReadOnlyColumnCollection
 from sqlalchemy.types import TypeDecorator, TypeEngine
 from sqlmodel import Field, SQLModel
+
+from webapp.store.seal_sums import SEALED, sum_of
 
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -103,6 +116,11 @@ class Base(SQLModel):
     metadata: ClassVar[MetaData] = MetaData(naming_convention=NAMING)
 
 
+def _seal_column() -> Any:
+    """The sum of the line (seal_sums.py), which it is given as it is written."""
+    return Field(default="", max_length=16, sa_column_kwargs={"server_default": ""})
+
+
 class Bench(Base, table=True):
     id: str = Field(default_factory=new_id, primary_key=True, max_length=12)
     created_at: datetime = Field(sa_type=UtcTime)
@@ -112,6 +130,7 @@ class Bench(Base, table=True):
     air_mark: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
     # The keys of the tools at hand, parted by spaces; nothing at all until they were asked for.
     tools: str | None = Field(default=None, sa_type=Text)
+    seal: str = _seal_column()
 
 
 class Instrument(Base, table=True):
@@ -122,6 +141,7 @@ class Instrument(Base, table=True):
     created_at: datetime = Field(sa_type=UtcTime)
     form_id: str = Field(max_length=64)
     archived_at: datetime | None = Field(default=None, sa_type=UtcTime)
+    seal: str = _seal_column()
 
 
 class InstrumentVersion(Base, table=True):
@@ -135,6 +155,7 @@ class InstrumentVersion(Base, table=True):
     number: int
     created_at: datetime = Field(sa_type=UtcTime)
     spec: str = Field(sa_type=Text)
+    seal: str = _seal_column()
 
 
 class Setup(Base, table=True):
@@ -148,6 +169,7 @@ class Setup(Base, table=True):
     finished_version: int | None = None
     lesson_id: str | None = Field(default=None, foreign_key="lesson.id", max_length=12, index=True)
     lesson_version: int | None = None
+    seal: str = _seal_column()
 
 
 class EntryRecord(Base, table=True):
@@ -178,6 +200,7 @@ class EntryRecord(Base, table=True):
     error: float | None = Field(default=None, sa_type=Double)
     detail: str = Field(default="{}", sa_type=Text)
     voids: int | None = Field(default=None, foreign_key="entry.id")
+    seal: str = _seal_column()
 
 
 class Instance(Base, table=True):
@@ -246,6 +269,7 @@ class AirDayRecord(Base, table=True):
     temperature_c: float = Field(sa_type=Double)
     humidity_percent: float = Field(sa_type=Double)
     rows: int = 1
+    seal: str = _seal_column()
 
 
 class ImportJob(Base, table=True):
@@ -281,6 +305,7 @@ class AirLogDay(Base, table=True):
     job_id: str = Field(foreign_key="import_job.id", max_length=12, primary_key=True)
     day: date = Field(primary_key=True)
     readings: bytes = Field(sa_type=LargeBinary)
+    seal: str = _seal_column()
 
 
 class Share(Base, table=True):
@@ -316,6 +341,7 @@ class Lesson(Base, table=True):
     students: int = 60
     link: str = Field(max_length=64)
     token_hash: str = Field(max_length=64)
+    seal: str = _seal_column()
 
 
 class LessonVersion(Base, table=True):
@@ -329,6 +355,7 @@ class LessonVersion(Base, table=True):
     number: int
     created_at: datetime = Field(sa_type=UtcTime)
     sheet: str = Field(sa_type=Text)
+    seal: str = _seal_column()
 
 
 class HandInRecord(Base, table=True):
@@ -343,6 +370,17 @@ class HandInRecord(Base, table=True):
     name: str = Field(max_length=60)
     handed_at: datetime = Field(sa_type=UtcTime)
     what: str = Field(sa_type=Text)
+    seal: str = _seal_column()
+
+
+def _seal(_mapper: object, _connection: object, line: Any) -> None:
+    table = str(line.__tablename__)
+    line.seal = sum_of(table, (getattr(line, name) for name in SEALED[table]))
+
+
+for _sealed in (Bench, Instrument, InstrumentVersion, Setup, Lesson, LessonVersion, HandInRecord):
+    for _when in ("before_insert", "before_update"):
+        event.listen(_sealed, _when, _seal)
 
 
 def columns(table: type[Base]) -> ReadOnlyColumnCollection[str, Column[Any]]:

@@ -89,6 +89,8 @@ def trouble_of(problem: BaseException) -> Trouble | None:
         return AWAY if gone else None
     if isinstance(problem, sqlite3.Error):
         # "SQLITE_IOERR_WRITE" and its like are kinds of "SQLITE_IOERR".
+        if str(problem).startswith("Could not decode to UTF-8"):
+            return DAMAGED
         name = "_".join((getattr(problem, "sqlite_errorname", "") or "").split("_")[:2])
         return _SQLITE.get(name)
     if isinstance(problem, OSError) and problem.errno is not None:

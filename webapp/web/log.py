@@ -17,6 +17,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 LOG = logging.getLogger("benchside")
 FIELDS = ("method", "route", "status", "ms", "client", "key", "bench", "device", "why")
+MOST_KINDS = 200
 
 
 class OneLine(logging.Formatter):
@@ -36,11 +37,50 @@ def start_log(stream: TextIO | None = None) -> None:
     """Everything of ours, and what the server itself has to say, to one stream."""
     handler = logging.StreamHandler(stream or sys.stderr)
     handler.setFormatter(OneLine())
-    for name, level in (("benchside", logging.INFO), ("uvicorn", logging.WARNING)):
+    for name, level in (
+        ("benchside", logging.INFO),
+        ("uvicorn", logging.WARNING),
+        ("asyncio", logging.WARNING),
+    ):
         logger = logging.getLogger(name)
         logger.handlers = [handler]
         logger.propagate = False
         logger.setLevel(level)
+
+
+class FewOfAKind(logging.Filter):
+    """Lets so many lines of one kind through in a minute, and then says how many it kept back.
+
+    What one caller can bring about a thousand times a second must not fill the disk.
+    """
+
+    def __init__(self, most: int = 20, window_s: float = 60.0) -> None:
+        super().__init__()
+        self._most, self._window_s = most, window_s
+        self._seen: dict[object, tuple[float, int]] = {}
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        if record.levelno < logging.WARNING:
+            return True
+        fault = record.exc_info[0] if record.exc_info else None
+        kind = record.name, record.levelno, str(record.msg)[:80], fault
+        began, count = self._seen.get(kind, (record.created, 0))
+        if not 0 <= record.created - began < self._window_s:
+            if count > self._most:
+                record.msg = f"{record.msg} (and {count - self._most} more like it before)"
+            began, count = record.created, 0
+        if len(self._seen) > MOST_KINDS:
+            self._seen.clear()
+        self._seen[kind] = began, count + 1
+        return count < self._most
+
+
+def limit_lines() -> None:
+    """No kind of line without end, in any form of the app."""
+    for name in ("benchside", "uvicorn.error", "asyncio"):
+        logger = logging.getLogger(name)
+        if not any(isinstance(one, FewOfAKind) for one in logger.filters):
+            logger.addFilter(FewOfAKind())
 
 
 class AccessLog:

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from fastapi import Request
 from fastapi.templating import Jinja2Templates
 from sqlalchemy import Engine
 
-from webapp.setups.air_log.daily import DailyAir
-from webapp.setups.seasons.drift import Drift
 from webapp.trade.content import Trade
 from webapp.web.kept import KeptPasts, Latest
 from webapp.web.settings import Settings
+from webapp.web.turns import Turns
+
+if TYPE_CHECKING:
+    from webapp.setups.air_log.daily import DailyAir
+    from webapp.setups.seasons.drift import Drift
 
 
 @dataclass(frozen=True)
@@ -26,6 +30,7 @@ class AppState:
     kept: KeptPasts = field(default_factory=KeptPasts)
     air: Latest[DailyAir] = field(default_factory=lambda: Latest(64))
     rendered: Latest[str] = field(default_factory=lambda: Latest(64))
+    turns: Turns = field(default_factory=Turns)
     drifts: Latest[Drift] = field(default_factory=lambda: Latest(96))
 
 

@@ -27,6 +27,7 @@ from sqlmodel import Session, col, select
 from webapp.setups.bench_file.schema import AirDay
 from webapp.store.engine import ask
 from webapp.store.errors import NotFound
+from webapp.store.seal_sums import SEALED, sum_of
 from webapp.store.tables import AirDayRecord, AirLogDay, Bench, ImportJob, columns
 
 Packed = npt.NDArray[np.uint64]
@@ -155,7 +156,10 @@ def keep_readings(session: Session, bench_id: str, job_id: str, readings: Mappin
     after = {day: together([*before.get(day, []), one]) for day, one in packed.items()}
     new = sum(after[day].size - together(before.get(day, [])).size for day in packed)
     if new:
-        rows = [{"job_id": job_id, "day": day, "readings": to_bytes(one)} for day, one in packed.items()]
+        rows = [
+            _sealed("air_log_day", {"job_id": job_id, "day": day, "readings": to_bytes(one)})
+            for day, one in packed.items()
+        ]
         session.execute(insert(AirLogDay), rows)
         _put_logged(session, bench_id, after)
     return int(new)
@@ -214,10 +218,17 @@ def _put_logged(session: Session, bench_id: str, sets: Mapping[date, Packed]) ->
 
 
 def _insert_days(session: Session, bench_id: str, new: Iterable[AirDay], sources: Mapping[str, str]) -> None:
-    rows = [{"bench_id": bench_id, **asdict(one), "source": sources[one.source]} for one in new]
+    rows = [
+        _sealed("air_day", {"bench_id": bench_id, **asdict(one), "source": sources[one.source]})
+        for one in new
+    ]
     if rows:
         session.execute(insert(AirDayRecord), rows)
         _changed(session, bench_id)
+
+
+def _sealed(table: str, line: dict[str, Any]) -> dict[str, Any]:
+    return line | {"seal": sum_of(table, (line[name] for name in SEALED[table]))}
 
 
 def _changed(session: Session, bench_id: str) -> None:

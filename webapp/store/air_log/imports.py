@@ -60,6 +60,11 @@ def get(session: Session, bench_id: str, job_id: str) -> ImportJob:
     return _find(session, bench_id, job_id)
 
 
+def ids_of(session: Session, bench_id: str) -> frozenset[str]:
+    """All the bench's jobs."""
+    return frozenset(session.exec(select(ImportJob.id).where(ImportJob.bench_id == bench_id)))
+
+
 def list_kept(session: Session, bench_id: str) -> Sequence[ImportJob]:
     """The imports whose readings are on the bench, newest first."""
     found = session.exec(

@@ -21,7 +21,7 @@ from sqlmodel import Session, col, select
 from webapp.setups.bench_file.schema import BenchFile, FileEntry, FileInstrument, Name
 from webapp.store.air_log import days as air
 from webapp.store.bench_file import whole
-from webapp.store.entries import set_down
+from webapp.store.entries import Seals, set_down
 from webapp.store.errors import NotFound
 from webapp.store.tables import Bench, EntryRecord, Instrument, InstrumentVersion, Setup, new_id
 
@@ -227,9 +227,10 @@ def _write(
     stay = next((i for i, one in enumerate(old) if one.at > fresh[0].at), len(old))
     kept = {one.name: number for one, number in zip(old[:stay], numbers[:stay], strict=True)}
     _take_up(session, numbers[stay:])
+    seals = Seals(session)
     for one in _merged(old[stay:], fresh):
         entry = one.entry(kept[one.voided] if one.voided else None)
-        kept[one.name] = set_down(session, ids[one.setup], one.origin, one.part, entry).id
+        kept[one.name] = set_down(session, seals, ids[one.setup], one.origin, one.part, entry).id
 
 
 def _take_up(session: Session, numbers: Sequence[int]) -> None:

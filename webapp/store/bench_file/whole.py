@@ -25,14 +25,13 @@ from webapp.setups.bench_file.schema import (
     Name,
 )
 from webapp.store.air_log import days as air
-from webapp.store.engine import ask
-from webapp.store.entries import TOLD, entry_of
+from webapp.store.entries import SEALED_BY, TOLD, entry_of, sound
 from webapp.store.errors import NotFound
 from webapp.store.tables import Bench, EntryRecord, Instrument, InstrumentVersion, Setup, columns
 
 _ENTRY, _SETUP = columns(EntryRecord), columns(Setup)
 _NAMED = (
-    select_columns(_SETUP.form_id, _ENTRY.form_id, _ENTRY.part, *TOLD)
+    select_columns(*SEALED_BY, *TOLD)
     .where(_ENTRY.setup_id == _SETUP.id, _SETUP.instrument_id == bindparam("instrument"))
     .order_by(_ENTRY.id)
 )
@@ -123,10 +122,14 @@ def setups(session: Session, instrument_id: str) -> Sequence[Setup]:
 
 
 def entries(session: Session, instrument_id: str) -> Mapping[int, FileEntry]:
-    """The entries of all an instrument's setups in the order they were recorded, by their numbers here."""
+    """The entries of all an instrument's setups in the order they were recorded, by their numbers here.
+
+    Raises Damaged.
+    """
+    origins = {setup.id: setup.form_id for setup in setups(session, instrument_id)}
     found: dict[int, FileEntry] = {}
-    for setup, origin, part, *told in ask(session, _NAMED, instrument=instrument_id):
+    for setup_id, origin, part, told in sound(session, _NAMED, instrument=instrument_id):
         entry = entry_of(told)
-        name: Name = setup, origin, part
+        name: Name = origins[setup_id], origin, part
         found[entry.id] = FileEntry.of(entry, name, found[entry.voids].name if entry.voids else None)
     return found

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 import sqlite3
@@ -10,16 +9,18 @@ import stat
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import islice
 from pathlib import Path
 
 from sqlalchemy import URL, text
 from sqlalchemy.exc import SQLAlchemyError
 
-from webapp.store import backups, lock, migrate, postgres, sqlite
+from webapp.store import backups, lock, migrate, postgres, seals, sqlite
 from webapp.store.errors import Unusable
 
 ROOM_AT_LEAST = 50_000_000
 OLD_COPY = timedelta(days=8)
+SHOWN = 10
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,9 @@ class Finding:
 def examine(path: Path, now: datetime) -> list[Finding]:
     """Everything about a file, its folder and its copies. Never raises: what cannot be read is a finding."""
     folder = _folder(path.parent)
+    gone, _, todo = backups.why_gone(path).partition(". ")
+    if gone and not folder.todo:
+        return [folder, Finding(f"{gone}.", todo)]
     if folder.todo or not path.exists():
         return [folder, Finding(f"{path}: not there yet; the first start makes it.")]
     database = [_private(path), *_database(path)]
@@ -48,12 +52,18 @@ def examine_server(url: URL) -> list[Finding]:
             version = connection.execute(text("SHOW server_version")).scalar()
             revision = migrate.revision_of(connection, postgres.shown(url))
             size = connection.execute(text("SELECT pg_database_size(current_database())")).scalar() or 0
+            found = (
+                list(islice(seals.broken(seals.asked(connection)), SHOWN))
+                if revision == migrate.head()
+                else []
+            )
         engine.dispose()
     except (Unusable, SQLAlchemyError) as problem:
         return [Finding("The server.", " ".join(str(problem).split()))]
     return [
         Finding(f"The server answers: PostgreSQL {version}, {_megabytes(size)} in this database."),
         _revision(revision),
+        *_unsealed(found, "Put the server's newest copy from before back (pg_restore)."),
         Finding("Copies are the server's own work (pg_dump); `benchside move` also makes a file of it."),
     ]
 
@@ -85,35 +95,30 @@ def _database(path: Path) -> Iterator[Finding]:
         yield Finding(f"The database is sound ({_megabytes(path.stat().st_size)}).")
         with sqlite.raw(path) as connection:
             broken = connection.execute("PRAGMA foreign_key_check").fetchone()
-            unread = _unreadable(connection)
         if broken:
             yield Finding(f"A line of {broken[0]} belongs to nothing.", backups.advice(path))
-        if unread:
-            yield Finding(f"{unread} cannot be read.", backups.advice(path))
         engine = sqlite.connect(path)
         with engine.connect() as opened:
             revision = migrate.revision_of(opened, str(path))
+            if revision == migrate.head():
+                migrate.refuse_other_tables(opened, str(path))
+                yield from _unsealed(
+                    list(islice(seals.broken(seals.asked(opened)), SHOWN)), backups.advice(path)
+                )
         engine.dispose()
         yield _revision(revision)
     except Unusable as damaged:
         yield Finding(damaged.sentence, backups.advice(path))
-    except (sqlite3.Error, SQLAlchemyError, OSError) as problem:
+    except (sqlite3.Error, SQLAlchemyError, OSError, ValueError, TypeError, OverflowError) as problem:
         words = " ".join(str(problem).split())
         yield Finding(f"The database cannot be read: {words}.", backups.advice(path))
 
 
-def _unreadable(connection: sqlite3.Connection) -> str:
-    """The first text that should be JSON and is not: a fault on the disk that SQLite itself cannot see."""
-    tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-    for table, column in (("instrument_version", "spec"), ("entry", "detail"), ("lesson_version", "sheet")):
-        if table not in tables:
-            continue
-        for key, words in connection.execute(f"SELECT id, {column} FROM {table}"):
-            try:
-                json.loads(words)
-            except ValueError:
-                return f"The {column} of {table} {key}"
-    return ""
+def _unsealed(found: list[seals.Broken], todo: str) -> Iterator[Finding]:
+    if not found:
+        yield Finding("Every entry is as it was recorded.")
+    for one in found:
+        yield Finding(one.sentence, todo)
 
 
 def _revision(revision: str | None) -> Finding:

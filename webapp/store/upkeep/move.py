@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, Row, Table, func, insert, select, text
 
+from webapp.store import seals
 from webapp.store.engine import reading, writing
 from webapp.store.errors import Unusable
 from webapp.store.tables import Base
@@ -34,6 +35,8 @@ def move(source: Engine, target: Engine, target_name: str) -> list[Moved]:
     tables = Base.metadata.sorted_tables
     with reading(source) as from_session, writing(target, "move") as to_session:
         old, new = from_session.connection(), to_session.connection()
+        for fault in seals.broken(seals.asked(old)):
+            raise Unusable(f"{fault.sentence} So nothing was moved.")
         for table in tables:
             if new.execute(select(func.count()).select_from(table)).scalar():
                 raise Unusable(f"There is something in {target_name} already; a move needs an empty place.")

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from webapp.store import backups, migrate, sqlite
+from webapp.store import backups, migrate, seals, sqlite
 from webapp.store.errors import Unusable
 
 
@@ -47,6 +47,9 @@ def check_source(source: Path) -> None:
     if source.stat().st_size == 0:
         raise Unusable(f"The file {source} is empty.")
     sqlite.check_file(source)
+    fault = seals.fault_of(source)
+    if fault:
+        raise Unusable(f"The file {source} is damaged: {fault}")
     engine = sqlite.connect(source)
     try:
         with engine.connect() as connection:
