@@ -24,6 +24,8 @@ from webapp.web.settings import assets
 # Servers are started by the dozen, and every process of a run reads all tests: each would compile them anew.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
+# Each process of a run has a core: a second thread for small sums would only take another's.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # Thousands of small databases, each written a few times: memory will do for a disk.
 MEMORY = Path("/dev/shm")
 if os.access(MEMORY, os.W_OK):

@@ -48,9 +48,7 @@ def client(app: FastAPI) -> Iterator[TestClient]:
         ("GET", "/test/broken", 500),
     ],
 )
-def test_a_failure_is_told_on_a_page_of_ours(
-    client: TestClient, method: str, path: str, status: int
-) -> None:
+def test_a_failure_is_told_on_a_page_of_ours(client: TestClient, method: str, path: str, status: int) -> None:
     answer = client.request(method, path, headers={"Origin": "http://localhost:8765"})
     assert answer.status_code == status
     assert answer.headers["Content-Type"].startswith("text/html")

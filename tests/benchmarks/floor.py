@@ -86,7 +86,8 @@ def main(folder: Path, port: int) -> None:
     """Serves until it is killed."""
     settings = Settings(folder, port=port, open_browser=False)
     app = create_app(settings, load_trade(assets().content), open_store(settings.database))
-    run(Floor(app, folder / "floor.sqlite3"), listen(settings.host, port), settings)
+    with suppress(KeyboardInterrupt):
+        run(Floor(app, folder / "floor.sqlite3"), listen(settings.host, port), settings)
 
 
 if __name__ == "__main__":

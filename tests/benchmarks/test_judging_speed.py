@@ -22,9 +22,7 @@ def test_judging_sixty_entries() -> None:
     case = _sixty()
     warm = [_timed(case, forget=False) for _ in range(30)]
     cold = [_timed(case, forget=True) for _ in range(10)]
-    print(
-        f"\n{len(case.journal.live)} entries judged: the newest entry new {median(warm):.1f} ms "
-    )
+    print(f"\n{len(case.journal.live)} entries judged: the newest entry new {median(warm):.1f} ms ")
     print(f"(aim {AIM_MS:g}), nothing kept {median(cold):.1f} ms")
 
 

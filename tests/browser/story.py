@@ -118,7 +118,7 @@ class Player:
         self.press("Sign off")
         self.is_on("Finish")
         self.reads("Everything is right as it stands")
-        self.press("Finish and see the report")
+        self.press("Finish this setup")
 
     def report_of(self, name: str) -> None:
         """What the report must say of that setup."""

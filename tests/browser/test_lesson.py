@@ -67,7 +67,7 @@ def begin(student: Player, link: str, name: str) -> str:
     student.press("Begin")
     student.sees("Keep this link to come back")
     back = page.locator("#link").inner_text().strip()
-    student.follow("Go on")
+    student.follow("Continue")
     student.get_ready()
     return back
 
@@ -81,7 +81,7 @@ def do(student: Player, relief: str, nut: str) -> None:
         student.press("I like it so")
     student.measure_all("Nut", dict.fromkeys(HEIGHTS, nut))
     student.reads("Finish this setup")
-    student.press("Finish and see the report")
+    student.press("Finish this setup")
     student.reads("not in this lesson")
 
 

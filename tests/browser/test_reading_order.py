@@ -32,7 +32,8 @@ def test_heading_picture_control_button(new_page: NewPage, server: Server) -> No
     player.measure("Relief", "Feeler gauge", "0.7")
     player.reads("too much bow")
     turned = order(
-        player.page, r"heading .*0\.70 mm.*level=1", r'img "Relief against its target', r'img "Where to find it',
+        player.page, r"heading .*0\.70 mm.*level=1", r'img "Relief against its target',
+        r'img "Where to find it',
         r"img .*turn", r"Take care", r"listitem: .*Ease the rod off", r'button "Done',
     )  # fmt: skip
     assert turned == sorted(turned)

@@ -1,4 +1,4 @@
-"""A whole setup on a small phone whose browser keeps its bars: nothing that is touched has to be looked for."""
+"""A whole setup on a small phone whose browser keeps its bars: nothing to touch has to be looked for."""
 
 from __future__ import annotations
 

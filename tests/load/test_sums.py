@@ -81,8 +81,12 @@ def test_nothing_but_this_computer_is_put_under_load() -> None:
 @pytest.mark.parametrize(
     "arguments",
     [
-        ["--students", "1001"], ["--students", "0"], ["--seconds", "3601"], ["--steps", "0"],
-        ["--workers", "9"], ["--form", "tablet"],
+        ["--students", "1001"],
+        ["--students", "0"],
+        ["--seconds", "3601"],
+        ["--steps", "0"],
+        ["--workers", "9"],
+        ["--form", "tablet"],
     ],
 )
 def test_a_run_is_bounded(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:

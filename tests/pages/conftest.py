@@ -149,7 +149,6 @@ class Player:
         answer = self.fill(instrument, action=f"{instrument}/setups")
         return re.sub(r"/next$", "", answer.headers["location"])
 
-
     def once(self, name: str, make: Callable[[], str]) -> str:
         """What `make` does to a bench with nothing on it, and returns: done once, then put back as it was."""
         return make() if self.shelf is None else self.shelf.put_back(self, name, make)

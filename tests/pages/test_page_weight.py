@@ -31,9 +31,7 @@ OF_A_KIND = 3
 
 
 @pytest.fixture(scope="module")
-def demo(
-    demo_database: Path, tmp_path_factory: pytest.TempPathFactory, trade: Trade
-) -> Iterator[Player]:
+def demo(demo_database: Path, tmp_path_factory: pytest.TempPathFactory, trade: Trade) -> Iterator[Player]:
     """A filled bench."""
     folder = tmp_path_factory.mktemp("demo")
     engine = connect(Path(shutil.copy(demo_database, folder / "bench.sqlite3")))

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,6 +14,8 @@ import pytest
 from tests.listening.damage import draw_phone, worsen
 from tests.listening.not_notes import KINDS, without_notes
 from tests.listening.strings import RATE, Take, string_take, tuning_take
+from webapp.physics.alignment import Reading, align
+from webapp.physics.buzz_sound import hear_buzzes
 from webapp.physics.listening import Hearing, give_or_take_cents, hear
 
 SEED = 71
@@ -91,21 +96,56 @@ def test_what_is_no_note_is_refused(kind: str) -> None:
     assert all(note.refused for note in hearing.notes)
 
 
-@pytest.mark.parametrize(
-    "sound",
-    [
-        np.zeros(0),
-        np.zeros(5),
-        np.zeros(RATE),
-        np.ones(RATE),
-        np.full(RATE, np.nan),
-        np.where(np.arange(3 * RATE) % 5000, 0.0, np.inf),
-        np.sign(np.sin(np.arange(3 * RATE) * 0.01)),
-        np.random.default_rng(1).integers(-32768, 32767, RATE).astype(np.int16),
-    ],
-)
-def test_odd_sounds_are_refused_and_break_nothing(sound: np.ndarray) -> None:
-    assert hear(sound, RATE, [(1, 0, 41.2), (1, 12, 82.4)]).refused
+def odd_sounds() -> dict[str, np.ndarray]:
+    random = np.random.default_rng(1)
+    long = np.arange(3 * RATE)
+    noise = random.normal(0, 1, len(long))
+    clicks = np.zeros(len(long))
+    clicks[random.integers(0, len(long), 200)] = 1.0
+    return {
+        "nothing": np.zeros(0),
+        "one sample": np.ones(1),
+        "five samples": np.zeros(5),
+        "one window": noise[:960],
+        "silence": np.zeros(RATE),
+        "constant": np.ones(RATE),
+        "not a number": np.full(RATE, np.nan),
+        "here and there not a number": np.where(noise > 0, noise, np.nan),
+        "infinite": np.where(long % 5000, 0.0, np.inf),
+        "all infinite": np.full(RATE, -np.inf),
+        "larger than can be added up": np.where(noise > 0, 1.79e308, -1.79e308),
+        "smaller than can be squared": 1e-300 * noise,
+        "square wave": np.sign(np.sin(long * 0.01)),
+        "rising tone": np.sin(1e-6 * long**2),
+        "clicks": clicks,
+        "truth values": noise > 0,
+        "integers": random.integers(-32768, 32767, RATE).astype(np.int16),
+    }
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("listen", [hear, hear_buzzes])
+@pytest.mark.parametrize("name", odd_sounds())
+def test_odd_sounds_are_refused_and_break_nothing(name: str, listen: Callable[..., Any]) -> None:
+    assert listen(odd_sounds()[name], RATE, [(1, 0, 41.2), (1, 12, 82.4)]).refused
+
+
+def test_four_minutes_of_noise_keep_within_the_processor_time() -> None:
+    # The most that a take may last. Five seconds a minute are allowed; noise is a quarter of a second's work.
+    random = np.random.default_rng(2)
+    sound = random.normal(0, 0.1, 240 * RATE)
+    began = time.process_time()
+    assert hear(sound, RATE, [(1, 0, 41.2)] * 48).refused
+    assert time.process_time() - began < 4 * 5.0
+
+
+def test_many_notes_heard_and_asked_are_lined_up_quickly() -> None:
+    random = np.random.default_rng(3)
+    heard_cents = (1200.0 * random.uniform(0, 2, 450)).tolist()
+    began = time.process_time()
+    found = align([[Reading(cents, 0.0)] for cents in heard_cents], [100.0 * n for n in range(24)], 45.0)
+    assert time.process_time() - began < 5.0
+    assert [heard for heard, *_ in found.pairs] == sorted({heard for heard, *_ in found.pairs})
 
 
 @pytest.mark.parametrize("rate", [48000])

@@ -40,9 +40,7 @@ class Shop:
         self.count += 1
         at = NOON + timedelta(minutes=self.count)
         with writing(self.engine, self.bench) as session:
-            self.setups.append(
-                setups.start(session, self.bench, self.instrument, f"s{self.count}", at)
-            )
+            self.setups.append(setups.start(session, self.bench, self.instrument, f"s{self.count}", at))
         self.open.append(self.setups[-1])
 
     def finish(self) -> None:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from webapp.physics.numbers import MM_PER_INCH, MM_PER_UNIT, PLACES, Unit, say_number
 from webapp.setups.say import SMALL_MM
 
+_ONE = ("+1", "\N{MINUS SIGN}1")
+
 
 @dataclass(frozen=True)
 class Units:
@@ -31,14 +33,16 @@ class Units:
     def full(self, mm: float) -> str:
         """With the unit, for sentences."""
         if self.signed:
-            return f"{self.number(mm)} {self.label}"
+            number = self.number(mm)
+            return f"{number} {self.label.removesuffix('s') if number in _ONE else self.label}"
         text = f"{mm * self.per_mm:.{self.places}f}"
         if float(text) == 0:
             text = text.lstrip("-")
         return f"{text} {self.label}".replace("-", "\N{MINUS SIGN}")
 
     def band(self, low_mm: float, high_mm: float) -> str:
-        return f"{self.full(low_mm).removesuffix(' ' + self.label)} to {self.full(high_mm)}"
+        low = self.number(low_mm) if self.signed else self.full(low_mm).removesuffix(f" {self.label}")
+        return f"{low} to {self.full(high_mm)}"
 
 
 MM, INCH, THOU, SIXTY_FOURTHS = (

@@ -33,10 +33,13 @@ TINY = 1e-12
 # The hard note must be louder than the soft one by this.
 LEAST_LOUDER_DB = 3.0
 OVER_NOISE = 2.0
-MARK_DB = 6.3
+MARK_DB = 6.8
+# What one band alone may say: a lossy codec can leave a soft note nothing at all up there.
+MOST_IN_A_BAND_DB = 18.0
 LEAST_PLACES = 4
 
 AS_LOUD = "The second was not played harder than the first."
+ALL_BRIGHTER = "Every note grew brighter when played hard, so this one does not stand out: listen yourself."
 NOT_BOTH = "It takes a soft and a hard note; one was not heard."
 
 
@@ -82,17 +85,27 @@ def hear_buzzes(samples: Sequence[float] | Floats, rate_hz: float, asked: Iterab
         else:
             heard[place] = np.maximum(contrast.high_db, 0.0)
     marks = {place: strength for place, strength in strengths_db(heard).items() if strength > MARK_DB}
+    if heard and np.mean(shared_db(heard)) > MARK_DB:
+        unread |= {place: ALL_BRIGHTER for place in heard if place not in marks}
     return BuzzHearing(marks, unread)
 
 
 def strengths_db(heard: Mapping[Place, Floats]) -> dict[Place, float]:
-    """One number for each place: how much brighter it is just after a hard pluck, over all high bands.
+    """One number for each place: how much brighter it is just after a hard pluck, over all high bands."""
+    shared = shared_db(heard)
+    return {
+        place: float(np.minimum(bands - shared, MOST_IN_A_BAND_DB).mean()) for place, bands in heard.items()
+    }
 
-    A touch that makes every note brighter is the hand's or the instrument's own: what all places have is
-    taken off each, where there are enough of them to tell.
+
+def shared_db(heard: Mapping[Place, Floats]) -> Floats:
+    """What every place grew brighter by in each band, where there are enough of them to tell.
+
+    A touch that makes every note brighter is the hand's or the instrument's own; but it may be that every
+    fret buzzes, and then what is taken off hides it.
     """
-    shared = np.min(list(heard.values()), axis=0) if len(heard) >= LEAST_PLACES else 0.0
-    return {place: float((bands - shared).mean()) for place, bands in heard.items()}
+    bands = np.array(list(heard.values()), dtype=float)
+    return np.asarray(bands.min(axis=0) if len(heard) >= LEAST_PLACES else np.zeros(bands.shape[1:]))
 
 
 def contrasts(take: Take, rate_hz: float) -> dict[Place, Contrast | None]:

@@ -164,10 +164,11 @@ def rest(
     window = np.hanning(size)
     window /= window.sum() / 2
     begins = first + hop * np.arange(len(frames))
+    half = 0.5 * spacing_hz
     between = 0.5 * (expected_hz[1:] + expected_hz[:-1])
-    beside = np.concatenate([expected_hz[:1] - 0.5 * spacing_hz, between, expected_hz[-1:] + 0.5 * spacing_hz])
-    heard = (frames * window) @ _turning(np.concatenate([expected_hz, beside]) / rate_hz, size).view(float)
-    heard = heard.view(complex)
+    every_hz = np.concatenate([expected_hz, expected_hz[:1] - half, between, expected_hz[-1:] + half])
+    # As one real product: half the work of a complex one.
+    heard = ((frames * window) @ _turning(every_hz / rate_hz, size).view(float)).view(complex)
     count = len(number)
     at_rest = heard[:, :count] * np.exp(-2j * np.pi / rate_hz * np.outer(begins, expected_hz))
     left, right = np.abs(heard[:, count:-1]), np.abs(heard[:, count + 1 :])
@@ -179,7 +180,7 @@ def rest(
 
 
 def _turning(cycles: Floats, size: int) -> Complexes:
-    """[sample, frequency]: ``exp(-2 pi i cycles sample)``, put together from short runs, as products are cheap."""
+    """[sample, frequency]: ``exp(-2 pi i cycles sample)``, put together from two short runs."""
     run = math.isqrt(size) + 1
     within = np.exp(-2j * np.pi * np.outer(np.arange(run), cycles))
     begins = np.exp(-2j * np.pi * np.outer(np.arange(run) * run, cycles))

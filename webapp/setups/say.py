@@ -71,12 +71,13 @@ class Say:
 
     @staticmethod
     def cents(cents: float) -> str:
-        """A tuning error with its sign: '+4 cents', '−2.5 cents'."""
-        return f"{say_number(round(cents, 1), plus=True)} cents"
+        """A tuning error with its sign: '+4 cents', '−2.5 cents', '+1 cent'."""
+        shown = round(cents, 1)
+        return f"{say_number(shown, plus=True)} {'cent' if abs(shown) == 1 else 'cents'}"
 
     def cents_band(self, low: float, high: float) -> str:
         """A band of tuning errors, the unit once: '−2.5 to +2.5 cents'."""
-        return f"{self.cents(low).removesuffix(' cents')} to {self.cents(high)}"
+        return f"{say_number(round(low, 1), plus=True)} to {self.cents(high)}"
 
     @staticmethod
     def turns(eighths: int) -> str:

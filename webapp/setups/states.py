@@ -84,7 +84,7 @@ class Word(StrEnum):
 
 # High and low follow the check: a neck is bowed or straight, a note sharp or flat, a pickup far or close.
 _SAID: dict[Check, dict[Word, str]] = {
-    Check.START: {Word.TOO_LOW: "stopped"},
+    Check.START: {Word.TOO_LOW: "stopped", Word.NOT_MEASURED: "not done"},
     Check.RELIEF: {
         Word.TOUCH_LOW: "a touch straight", Word.TOO_LOW: "too straight",
         Word.TOUCH_HIGH: "a touch bowed", Word.TOO_HIGH: "too much bow",
@@ -97,7 +97,7 @@ _SAID: dict[Check, dict[Word, str]] = {
         Word.TOUCH_LOW: "a touch close", Word.TOO_LOW: "too close",
         Word.TOUCH_HIGH: "a touch far", Word.TOO_HIGH: "too far",
     },
-    Check.PLAYTEST: {Word.TOUCH_LOW: "not all is right"},
+    Check.PLAYTEST: {Word.TOUCH_LOW: "not all is right", Word.NOT_MEASURED: "not done"},
 }  # fmt: skip
 
 
@@ -277,7 +277,7 @@ class Assessment:
     def next(self) -> Step:
         """The one thing to do next."""
         waiting = (state.step for state in self.checks.values() if state.step is not None)
-        return next(waiting, Step(Act.FINISH, [*Check][-1], "finish", "Finish and see the report"))
+        return next(waiting, Step(Act.FINISH, [*Check][-1], "finish", "Finish this setup"))
 
     @cached_property
     def repairer(self) -> tuple[RepairItem, ...]:

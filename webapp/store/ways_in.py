@@ -117,9 +117,7 @@ def use_pairing(session: Session, typed: str, at: datetime) -> str | None:
 def close_all(session: Session, bench_id: str, at: datetime) -> None:
     """Every link and code into the bench that nobody used yet opens nothing any more."""
     still_open = col(WayIn.used_at).is_(None) & (col(WayIn.expires_at) > at)
-    session.execute(
-        update(WayIn).where(col(WayIn.bench_id) == bench_id, still_open).values(expires_at=at)
-    )
+    session.execute(update(WayIn).where(col(WayIn.bench_id) == bench_id, still_open).values(expires_at=at))
 
 
 def normalised(typed: str) -> str:

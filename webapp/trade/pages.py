@@ -52,7 +52,7 @@ def _html(text: str) -> str:
     from markdown_it import MarkdownIt
 
     # Raw HTML in a page is shown as text: these files are edited by hand and shared.
-    return MarkdownIt("commonmark", {"html": False}).render(text)
+    return str(MarkdownIt("commonmark", {"html": False}).render(text))
 
 
 def read_page(check: Check, text: str) -> CheckPage:

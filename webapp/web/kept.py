@@ -126,9 +126,7 @@ class KeptPasts:
             held -= gone.mark.entries + 1
 
 
-def _read(
-    session: Session, bench_id: str, instrument_id: str, mark: PastMark, before: Past | None
-) -> Past:
+def _read(session: Session, bench_id: str, instrument_id: str, mark: PastMark, before: Past | None) -> Past:
     """Reads what is new; a journal that goes no further than it did is the one it was."""
     rows = setups.list_for(session, bench_id, instrument_id)
     marks = entries.marks(session, bench_id, instrument_id)

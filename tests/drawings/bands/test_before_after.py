@@ -111,8 +111,8 @@ changes = st.builds(
     lambda name, units, low, width, beyond, before, after, word: Change(
         name, units, (low - beyond, low + width + beyond), (low, low + width), before, after, word, word
     ),
-    names, st.sampled_from([MM, INCH, CENTS]), values, st.just(0.0) | st.floats(0.05, 3), st.floats(0, 3), reads,
-    st.none() | reads, st.sampled_from([*map(str, Word), REPAIRER]),
+    names, st.sampled_from([MM, INCH, CENTS]), values, st.just(0.0) | st.floats(0.05, 3), st.floats(0, 3),
+    reads, st.none() | reads, st.sampled_from([*map(str, Word), REPAIRER]),
 )  # fmt: skip
 
 

@@ -252,7 +252,7 @@ def test_a_whole_turn_of_the_rod_ends_in_a_rest_that_is_no_dead_end(bass: Walk) 
     assert bass.turned == ["relief"] * 4
     page = bass.player.get(f"{bass.setup}/ask/rest")
     assert "Let the neck rest a night" in plain(page.text)
-    assert re.search(r"Go on from\s+\d\d:\d\d", plain(page.text))
+    assert re.search(r"Continue from\s+\d\d:\d\d", plain(page.text))
     assert re.search(r'href="/instruments/[^"]+">Finish for today', page.text)
     bass.player.post(f"{bass.setup}/ask/rest", Form(page.text, f"{bass.setup}/ask/rest").fields)
     assert bass.here() == "read/height"

@@ -33,8 +33,12 @@ def file(demo_database: Path, tmp_path: Path) -> Iterator[Engine]:
         )
         new = [
             Entry(
-                EntryKind.READING, Check.RELIEF, "relief", value,
-                typed="0,3 mm\n\x1f\u202e", detail={"é": [1.5]},
+                EntryKind.READING,
+                Check.RELIEF,
+                "relief",
+                value,
+                typed="0,3 mm\n\x1f\u202e",
+                detail={"é": [1.5]},
             )  # fmt: skip
             for value in (0.1 + 0.2, -0.0, 1e-300, None)
         ]

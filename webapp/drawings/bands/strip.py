@@ -313,9 +313,10 @@ def _ends(rows: list[_Row], ends: tuple[str, str]) -> Iterator[Plain]:
 def _target_word(scale: Scale, target: Pair, marks: Sequence[Pair]) -> Iterator[Plain]:
     """The word in the widest free part of the target, where it has room."""
     t0, t1 = (scale.x(v) for v in target)
-    edges = sorted([(t0, t0), (t1, t1), *(m for m in marks if m[1] > t0 and m[0] < t1)])
-    gaps = [(b[0] - a[1], (a[1] + b[0]) / 2) for a, b in pairwise(edges)]
-    room, middle = max(gaps)
+    free, room, middle = t0, 0.0, t0
+    for left, right in sorted([*(m for m in marks if m[1] > t0 and m[0] < t1), (t1, t1)]):
+        room, middle = max((room, middle), (left - free, (free + left) / 2))
+        free = max(free, right)
     if room >= kind_width("target", "label") + 6:
         yield Text(middle, BAND_BOTTOM - 4.5, "target", "label")
 

@@ -102,7 +102,11 @@ def _value(place: HandedPlace, say: Say) -> str:
 
 def bare(value: str, say: Say) -> str:
     """A value without the unit that the head of its column names."""
-    return value.replace(" cents", "").replace(f" {unit_of(False, say)}", "") if value else value
+    return (
+        value.replace(" cents", "").replace(" cent", "").replace(f" {unit_of(False, say)}", "")
+        if value
+        else value
+    )
 
 
 def unit_of(is_cents: bool, say: Say) -> str:

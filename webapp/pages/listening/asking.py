@@ -61,7 +61,7 @@ class ListenPage:
         """What to play, in order."""
         spec = self.setup.spec
         if self.asked.aim is Aim.TUNING:
-            return tuple(f"{string_label(spec, n)}, twice" for n, _ in self.asked.places)
+            return tuple(string_label(spec, n) for n, _ in self.asked.places)
         if self.asked.aim is Aim.BUZZ:
             return (
                 f"Open softly, open hard, fret 1 softly, fret 1 hard, and so on to fret {spec.fret_count}",
@@ -181,7 +181,7 @@ def _others(setup: LoadedSetup, asked: TakeAsked) -> tuple[tuple[str, str, bool]
     return tuple(
         (
             listen_path(setup.id, f"{asked.aim}.{number}"),
-            string_label(setup.spec, number).removesuffix(" string"),
+            string_label(setup.spec, number).replace(" string", ""),
             number == asked.string,
         )
         for number in string_numbers(setup.spec)

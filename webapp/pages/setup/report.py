@@ -213,7 +213,7 @@ def _reads(setup: LoadedSetup, row: ReportRow) -> tuple[Read | None, Read | None
 
 
 def _short(row: ReportRow) -> str:
-    """A place on a drawing of several checks: 'Relief', 'Height E', 'Cents E, 12', 'Bridge, bass'."""
-    slot, place = row.state.slot, short_place(row.label).replace(" pickup", "").replace(" fret", "")
+    """A place on a drawing of several checks: 'Relief', 'Height E', 'Cents E, 12', 'Bridge pickup, bass'."""
+    slot, place = row.state.slot, short_place(row.label).replace(" fret", "")
     check = "Cents" if slot.is_cents else slot.check.short
     return place if place == row.label or slot.pickup else f"{check} {place}"

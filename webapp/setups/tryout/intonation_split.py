@@ -83,7 +83,7 @@ def _saddle_words(case: Case, number: int, fit: IntonationFit) -> tuple[str, str
 
 def _nut_words(case: Case, number: int, fit: IntonationFit) -> tuple[str, str]:
     if abs(fit.nut_cents) <= max(2 * fit.nut_error_cents, case.trade.practice.doubt.left_over_cents / 2):
-        return "Nut end: nothing that the readings can tell from none.", ""
+        return "Nut end: no error that these readings can show.", ""
     words = f"Nut end: every fretted note {case.say.cents(fit.nut_cents)}, {_give(fit.nut_error_cents)}."
     name, far = string_label(case.spec, number), say_number(abs(fit.nut_cents), 0)
     if fit.nut_cents > 0:
