@@ -63,7 +63,7 @@ def test_one_reading_beside_what_is_believed(seen: Seen, centre: float, variance
 
 @pytest.mark.library("scipy.stats.multivariate_normal")
 def test_numbers_without_slips_are_bayesian_least_squares() -> None:
-    """Normal readings of a plane, unequal errors: the posterior and how likely they are have a closed form."""
+    """Normal readings of a plane with unequal errors: posterior and likelihood have a closed form."""
     rng = np.random.default_rng(4)
     rows, mean, sds = 30, np.array([0.3, 0.0, 0.1]), np.array([0.3, 0.05, 0.2])
     design = np.column_stack((np.ones(rows), rng.normal(0, 2, rows), rng.uniform(-1, 1, rows)))

@@ -262,7 +262,7 @@ def test_a_range_says_less_than_a_number_but_what_it_says_holds() -> None:
 
 
 def test_a_neck_that_never_leaves_a_range_lies_anywhere_in_it() -> None:
-    """However often one card fits and two do not: more of the same says where it is no better than the range."""
+    """However often one card fits and two do not: more of the same says no more than the range."""
     data = read_as(np.arange(2.0, 362.0, 9.0), [card(0.45)] * 40, [0] * 40, 0)
     for few in (data, data.where(np.arange(8))):
         now = fit_drift(few, Air(YEAR, SEASON)).predicted_at(360.0)

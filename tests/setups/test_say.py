@@ -39,6 +39,7 @@ def test_turns(eighths: int, words: str) -> None:
         (1.05, "mm", {"low": 0.9, "high": None}, "more than 0.90 mm"),
         (4.0, "cents", {"fret": 12}, "+4 cents"),
         (0.0, "cents", {"low": -2.5, "high": 2.5}, "−2.5 to +2.5 cents"),
+        (0.0, "cents", {"low": -1, "high": 1}, "−1 to +1 cents"),
         (-10.0, "cents", {"low": None, "high": -8.0}, "more than 8 cents flat"),
         (10.0, "cents", {"low": 8.0, "high": None}, "more than 8 cents sharp"),
     ],
@@ -105,7 +106,14 @@ def test_bands_say_the_unit_once(low: float, high: float, unit: Unit, words: str
 
 @pytest.mark.parametrize(
     ("cents", "words"),
-    [(4, "+4 cents"), (-2.5, "−2.5 cents"), (0, "0 cents"), (-0.04, "0 cents"), (0.06, "+0.1 cents")],
+    [
+        (4, "+4 cents"),
+        (-2.5, "−2.5 cents"),
+        (0, "0 cents"),
+        (-0.04, "0 cents"),
+        (0.06, "+0.1 cents"),
+        (0.98, "+1 cent"),
+    ],
 )
 def test_cents_carry_their_sign(cents: float, words: str) -> None:
     assert Say.cents(cents) == words

@@ -100,7 +100,7 @@ def test_who_has_no_capo_is_told_what_does_instead() -> None:
     asked = [(path.name, text[m.end() :][:22]) for path, text in texts.items()
              for m in re.finditer(r"\bcapo\b", text)]  # fmt: skip
     assert {name for name, _ in asked} >= {"relief.md", "height.md"}
-    assert [(name, after) for name, after in asked if after != ", or a helper's finger"] == []
+    assert [(name, after) for name, after in asked if after != ", or a helper’s finger"] == []
 
 
 def test_the_first_card_is_the_common_one(trade: Trade) -> None:

@@ -136,6 +136,5 @@ def told_the_repairer(seat: Seat) -> set[str]:
 
 def told_on(screen: Screen) -> set[str]:
     """The same from the last page's list."""
-    part = re.search(r"<h2>For a repairer</h2>(.*?)</ul>", screen.html, re.DOTALL)
-    items = re.findall(r"<li>(.*?)</li>", part[1], re.DOTALL) if part else []
+    items = re.findall(r"<b>Repairer:</b>(.*?)</span>", screen.html, re.DOTALL)
     return {unescape(plain(item)).strip() for item in items}

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from webapp.physics.numbers import MM_PER_INCH, MM_PER_UNIT, PLACES, Unit, say_number
 from webapp.setups.say import SMALL_MM
 
-_ONE = ("+1", "\N{MINUS SIGN}1")
-
 
 @dataclass(frozen=True)
 class Units:
@@ -30,19 +28,24 @@ class Units:
             text = text.replace("0.", ".", 1)
         return text.replace("-", "\N{MINUS SIGN}")
 
+    def with_unit(self, number: str) -> str:
+        """A number that is written already: '2.4 mm', '+4 cents', '±1 cent'."""
+        alone = self.signed and number[1:] == "1"
+        return f"{number} {self.label.removesuffix('s') if alone else self.label}"
+
     def full(self, mm: float) -> str:
         """With the unit, for sentences."""
         if self.signed:
-            number = self.number(mm)
-            return f"{number} {self.label.removesuffix('s') if number in _ONE else self.label}"
+            return self.with_unit(self.number(mm))
         text = f"{mm * self.per_mm:.{self.places}f}"
         if float(text) == 0:
             text = text.lstrip("-")
         return f"{text} {self.label}".replace("-", "\N{MINUS SIGN}")
 
     def band(self, low_mm: float, high_mm: float) -> str:
-        low = self.number(low_mm) if self.signed else self.full(low_mm).removesuffix(f" {self.label}")
-        return f"{low} to {self.full(high_mm)}"
+        if self.signed:
+            return f"{self.number(low_mm)} to {self.number(high_mm)} {self.label}"
+        return f"{self.full(low_mm).removesuffix(f' {self.label}')} to {self.full(high_mm)}"
 
 
 MM, INCH, THOU, SIXTY_FOURTHS = (

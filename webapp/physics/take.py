@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from webapp.physics.alignment import ASK_ABOVE_CENTS, Alignment, Reading, align
 from webapp.physics.comb import Candidate, Peaks, candidates, peaks
+from webapp.physics.numbers import say_number
 from webapp.physics.onsets import onsets
 
 Floats = NDArray[np.float64]
@@ -125,13 +126,10 @@ def _refusal(
 ) -> tuple[str | None, bool]:
     share = len({asked for _, asked, _ in matched.pairs}) / len(wanted)
     if share < LEAST_MATCHED:
-        named = [f"{s.readings[0].pitch_hz:.0f}" for s in soundings if s.readings]
+        named = [say_number(s.readings[0].pitch_hz, 0) for s in soundings if s.readings]
         heard = f"heard about {', '.join(named[:12])} Hz" if named else "no clear note was heard"
         return f"Only {round(100 * share)} % of the notes were found: {heard}.", False
     if abs(matched.common_cents) > ASK_ABOVE_CENTS:
-        way = "sharp" if matched.common_cents > 0 else "flat"
-        return (
-            f"Everything is {abs(matched.common_cents):.0f} cents {way} of what was asked: is that so?",
-            True,
-        )
+        way, far = "sharp" if matched.common_cents > 0 else "flat", say_number(abs(matched.common_cents), 0)
+        return f"Everything is {far} cents {way} of what was asked: is that so?", True
     return None, False

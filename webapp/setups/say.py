@@ -75,9 +75,11 @@ class Say:
         shown = round(cents, 1)
         return f"{say_number(shown, plus=True)} {'cent' if abs(shown) == 1 else 'cents'}"
 
-    def cents_band(self, low: float, high: float) -> str:
+    @staticmethod
+    def cents_band(low: float, high: float) -> str:
         """A band of tuning errors, the unit once: '−2.5 to +2.5 cents'."""
-        return f"{say_number(round(low, 1), plus=True)} to {self.cents(high)}"
+        ends = (say_number(round(end, 1), plus=True) for end in (low, high))
+        return f"{' to '.join(ends)} cents"
 
     @staticmethod
     def turns(eighths: int) -> str:

@@ -24,7 +24,7 @@ class Trouble:
 
 
 FULL = Trouble(
-    "full", "The disk is full", "There is no room left on the disk of Benchside's computer. Make some.", True
+    "full", "The disk is full", "There is no room left on the disk of Benchside’s computer. Make some.", True
 )
 READ_ONLY = Trouble(
     "read-only",
@@ -32,10 +32,10 @@ READ_ONLY = Trouble(
     "Benchside may not write to its folder just now. On its computer, `benchside doctor` says more.",
 )
 DISK = Trouble(
-    "disk", "The disk did not take it", "Benchside's computer could not write to its disk. See to the disk."
+    "disk", "The disk did not take it", "Benchside’s computer could not write to its disk. See to the disk."
 )
 BUSY = Trouble("busy", "Too busy just now", "Something else is using the data. Wait a moment.")
-AWAY = Trouble("away", "No answer just now", "Benchside's database does not answer. It is usually soon back.")
+AWAY = Trouble("away", "No answer just now", "Benchside’s database does not answer. It is usually soon back.")
 DAMAGED = Trouble(
     "damaged",
     "The data seems damaged",

@@ -147,7 +147,7 @@ class InstrumentSpec(TradeModel):
                 f"the neck cannot meet the body at fret {self.joint_fret}: there are {self.fret_count} frets"
             )
         if (self.radius_nut_mm is None) != (self.radius_end_mm is None):
-            raise ValueError("give the board's radius at both ends, or at neither for a flat board")
+            raise ValueError("give the board’s radius at both ends, or at neither for a flat board")
         if abs(self.scale_bass_mm - self.scale_treble_mm) > 150:
             raise ValueError("the bass and treble sides' scale lengths differ by more than 150 mm")
         return self

@@ -192,7 +192,7 @@ _LABELS: dict[Word, str] = {
     BridgeType.ONE_PIECE: "one-piece saddle without screws",
     BridgeType.FLOATING: "floating bridge on springs",
     ScrewHeads.BEHIND: "behind, away from the neck",
-    ScrewHeads.FRONT: "in front, on the neck's side",
+    ScrewHeads.FRONT: "in front, on the neck’s side",
 }
 
 

@@ -104,6 +104,12 @@ def test_a_reading_far_outside_leaves_the_band_readable() -> None:
     assert "now 40.0" in texts(drawing)
 
 
+def test_the_word_target_gives_way_to_what_covers_it() -> None:
+    beside = strip("Gap", MM, (1.5, 3.6), (1.9, 2.7), Value(5.0), Value(3.3, 0.2))
+    over = strip("Gap", MM, (1.5, 3.6), (1.9, 2.7), Value(5.0), Value(2.31, 0.6))
+    assert "target" in texts(beside) and "target" not in texts(over)
+
+
 def test_nothing_measured_yet() -> None:
     drawing = strip("Relief", MM, USUAL, TARGET, after=Value(0.5, 0.1))
     assert drawing.description.startswith("Not measured.") and "expected 0.50" in texts(drawing)
@@ -131,6 +137,7 @@ def test_the_words_at_the_ends_follow_the_check(check: Check, ends: tuple[str, s
         (Value(2.38125, 0.254), INCH, ".094", "0.094 in, give or take .010"),
         (Value(-9, 1.5), CENTS, "\N{MINUS SIGN}9", "\N{MINUS SIGN}9 cents, give or take 1.5"),
         (Value(2), CENTS, "+2", "+2 cents"),
+        (Value(-1), CENTS, "\N{MINUS SIGN}1", "\N{MINUS SIGN}1 cent"),
         (
             Range(-8, -2.5),
             CENTS,

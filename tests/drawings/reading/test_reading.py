@@ -112,7 +112,7 @@ def test_the_gap_follows_the_field(value: float) -> None:
     assert (bottom - top) / value == pytest.approx((right - left) / 2.4)
     assert f"this gap {value:.2f} mm" in texts(drawing)
     assert f"a gap of {value:.2f} mm" in drawing.description
-    assert glass.r == 56 and fret is not None
+    assert glass.r == 48 and fret is not None
 
 
 def test_without_a_value_it_stands_at_the_middle_of_the_target() -> None:

@@ -245,7 +245,7 @@ def test_a_code_full_of_markup_stays_text(stranger: TestClient) -> None:
 )
 def test_a_device_gets_a_likely_name(agent: str, name: str) -> None:
     assert guessed_name(agent) == name
-    assert guessed_name(agent, is_here=True) == "Benchside's own computer"
+    assert guessed_name(agent, is_here=True) == "Benchside’s own computer"
 
 
 def test_a_key_of_another_bench_shows_that_bench(engine: Engine, app: FastAPI) -> None:

@@ -379,7 +379,7 @@ def test_a_buzz_that_no_height_cures_is_asked_about_and_is_not_called_good(bass:
             break
         bass.until("ask/buzz")
     page = bass.player.get(f"{bass.setup}/ask/cause").text
-    assert page.count("<legend>") == 3 and "with a finger on a tuner" in plain(page)
+    assert page.count("<legend>") == 3 and "with a finger on a tuning peg" in plain(page)
     answer = bass.player.post(f"{bass.setup}/ask/cause", bass.fields("ask/cause"))
     found = bass.player.get(answer.headers["location"])
     assert found.url.path.endswith("/check/height") and f'href="{bass.setup}/causes"' in found.text

@@ -137,7 +137,7 @@ def test_a_file_that_cannot_be_used_is_refused_with_its_sentence(raw: bytes, sen
         ("1/2/2026 13:00 PM,21,45", "“13:00 PM” is not a time of day."),
         (",21,45", "The time is missing."),
         ("1/2/2027 10:00,21,45", "“1/2/2027 10:00” is in the future."),
-        ("1/1/2000 00:10,21,45", "“1/1/2000 00:10” is before 2001: the logger's clock was perhaps not set."),
+        ("1/1/2000 00:10,21,45", "“1/1/2000 00:10” is before 2001: the logger’s clock was perhaps not set."),
         ("1/2/2026 10:00,,45", "The temperature is missing."),
         ("1/2/2026 10:00,--,45", "“--” is not a temperature."),
         ("1/2/2026 10:00,nan,45", "“nan” is not a temperature."),

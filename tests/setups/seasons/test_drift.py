@@ -292,7 +292,7 @@ def test_a_short_spell_is_said_to_be_short() -> None:
 
 def test_readings_without_air_ask_for_air() -> None:
     found = drift(regular(AIR, SLOPE, EVERY), air={})
-    assert len(found.missing) == 1 and "none of them has the air's humidity beside it" in found.missing[0]
+    assert len(found.missing) == 1 and "none of them has the air’s humidity beside it" in found.missing[0]
 
 
 def test_air_that_never_changes_is_said() -> None:

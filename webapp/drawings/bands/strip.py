@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
 from math import isfinite
 
 from webapp.drawings.shapes import (
@@ -81,7 +80,7 @@ def short(read: Read, units: Units) -> str:
 def in_full(read: Read, units: Units) -> str:
     """With the unit, and with what it may be out by."""
     if isinstance(read, Range):
-        return f"{short(read, units)} {units.label}"
+        return units.with_unit(short(read, units))
     give = "" if not read.give else f", give or take {units.number(read.give).removeprefix('+')}"
     return f"{units.full(read.value)}{give}"
 

@@ -39,7 +39,7 @@ class Moved:
     def value(self) -> str:
         """The last value with its unit."""
         units = fine(self.units, self.target[1])
-        return f"{short(self.readings[-1][1], units)} {units.label}" if self.readings else ""
+        return units.with_unit(short(self.readings[-1][1], units)) if self.readings else ""
 
 
 def small_multiples(rows: Sequence[Moved]) -> Drawing:

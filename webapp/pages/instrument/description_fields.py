@@ -153,11 +153,11 @@ SECTIONS: dict[str, tuple[Field, ...]] = {
         ),
         ChoiceField(
             "rod_nut", "rod.nut_at", "Where its nut is",
-            what="where the rod's nut is", options=options(RodNut),
+            what="where the rod’s nut is", options=options(RodNut),
         ),
         ChoiceField(
             "rod_access", "rod.access", "To reach it",
-            what="what is in the way of the rod's nut", options=options(RodAccess),
+            what="what is in the way of the rod’s nut", options=options(RodAccess),
         ),
         ChoiceField(
             "rod_tightens", "rod.tightens", "It tightens",

@@ -88,19 +88,19 @@ def value_of(case: Case, check: CheckState) -> str:
     off = [one for one in read if one[0].verdict.word is check.word and check.word not in UNMARKED]
     if off and len(read) > 1:
         state, now = off[0]
-        return f"{_short_name(case.spec, state.slot)} {short(now, units)} {units.label}"
+        return f"{_short_name(case.spec, state.slot)} {units.with_unit(short(now, units))}"
     return _span([now for _, now in read], units)
 
 
 def _span(read: list[Read], units: Units) -> str:
     """From the least to the most; of tuning errors the largest, either way."""
     if len(read) == 1:
-        return f"{short(read[0], units)} {units.label}"
+        return units.with_unit(short(read[0], units))
     values = [v for one in read for v in _middles(one)]
     if not values:
         return ""
     if units is CENTS:
-        return f"±{units.number(max(map(abs, values))).lstrip('+')} {units.label}"
+        return units.with_unit(f"±{units.number(max(map(abs, values))).lstrip('+')}")
     low, high = units.number(min(values)), units.number(max(values))
     return f"{low if low == high else f'{low}–{high}'} {units.label}"
 

@@ -17,6 +17,7 @@ from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.forms import FormReader
 from webapp.pages.visit.visit import Visit, Visiting, see
+from webapp.physics.numbers import write_number
 from webapp.setups.listening import TIMES, Aim, NoSuchTake, TakeAsked, nominal_hz, take_asked
 from webapp.setups.slots import string_label, string_numbers
 from webapp.store import rates
@@ -73,7 +74,7 @@ class ListenPage:
         """For the needle: 'E string=41.203;A string=55.000'."""
         case = self.setup.case
         notes = ((string_label(self.setup.spec, n), nominal_hz(case, n)) for n, _ in self.asked.places)
-        return ";".join(f"{name}={hertz:.3f}" for name, hertz in notes)
+        return ";".join(f"{name}={write_number(hertz, 3)}" for name, hertz in notes)
 
     @property
     def typed_path(self) -> str:

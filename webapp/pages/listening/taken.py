@@ -152,7 +152,7 @@ class TakePage:
         return tuple(self._row(index, note) for index, note in enumerate(notes))
 
     def _row(self, index: int, note: Note) -> NoteRow:
-        heard = "" if math.isnan(note.start_s) else f"{note.start_s:.1f} s"
+        heard = "" if math.isnan(note.start_s) else f"{say_number(note.start_s, 1)} s"
         if note.refused is None:
             cents = 1200 * math.log2(note.pitch_hz / note.nominal_hz)
             heard += ", {} cents, give or take {}".format(*_worth(cents, note.error_cents))
@@ -167,8 +167,8 @@ class TakePage:
     def left_out(self) -> tuple[tuple[str, str], ...]:
         """What else was heard: when and at what pitch, and why it counts for nothing."""
         heard = self.hearing.left_out if self.hearing else ()
-        pitch = {one: f", {one.pitch_hz:.1f} Hz" if one.pitch_hz else "" for one in heard}
-        return tuple((f"{one.start_s:.1f} s{pitch[one]}", one.why) for one in heard)
+        pitch = {one: f", {say_number(one.pitch_hz, 1)} Hz" if one.pitch_hz else "" for one in heard}
+        return tuple((f"{say_number(one.start_s, 1)} s{pitch[one]}", one.why) for one in heard)
 
     @property
     def drawing(self) -> Drawing | None:

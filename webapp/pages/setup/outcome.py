@@ -110,8 +110,11 @@ def _is_one(found: Sequence[Left]) -> bool:
 
 
 def _name(check: str, found: Sequence[Left]) -> str:
-    """What is not right: 'String height, A string', 'Nut: A string, D string'."""
+    """What is not right: 'String height, A string', 'Neck pickup, bass side', 'Nut: A string, D string'."""
+    places = [one.what for one in found if one.what]
     if not _is_one(found):
-        what = ", ".join(one.what for one in found if one.what)
+        what = ("; " if any("," in place for place in places) else ", ").join(places)
         return f"{check}: {what}" if what else check
-    return check if found[0].what == check else f"{check}, {found[0].what}"
+    # A pickup's name says its check, as the relief's does.
+    says_it = check.removesuffix("s").lower() in places[0].lower()
+    return places[0] if says_it else f"{check}, {places[0]}"

@@ -213,7 +213,8 @@ def _reads(setup: LoadedSetup, row: ReportRow) -> tuple[Read | None, Read | None
 
 
 def _short(row: ReportRow) -> str:
-    """A place on a drawing of several checks: 'Relief', 'Height E', 'Cents E, 12', 'Bridge pickup, bass'."""
+    """A place on a drawing of several checks: 'Relief', 'Height E', 'Cents E, 12', 'Pickup, bridge bass'."""
     slot, place = row.state.slot, short_place(row.label).replace(" fret", "")
-    check = "Cents" if slot.is_cents else slot.check.short
-    return place if place == row.label or slot.pickup else f"{check} {place}"
+    if slot.pickup:
+        return f"Pickup, {place.replace(' pickup,', '').lower()}"
+    return place if place == row.label else f"{'Cents' if slot.is_cents else slot.check.short} {place}"

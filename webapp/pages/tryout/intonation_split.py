@@ -125,7 +125,7 @@ def _read(visit: Visit, setup: LoadedSetup, number: int, form: FormReader) -> li
                 )
             )
     if form.ok and not entries:
-        form.fault(f"fret_{_frets(setup)[0]}", "Type at least one fret's cents.")
+        form.fault(f"fret_{_frets(setup)[0]}", "Type at least one fret’s cents.")
     return entries
 
 

@@ -105,7 +105,7 @@ def note(what: str, request: Request, **told: str) -> None:
 def guessed_name(user_agent: str, *, is_here: bool = False) -> str:
     """A kind guess at what to call a device."""
     if is_here:
-        return "Benchside's own computer"
+        return "Benchside’s own computer"
     if "iPad" in user_agent or "Tablet" in user_agent:
         return "Tablet"
     if "Android" in user_agent:

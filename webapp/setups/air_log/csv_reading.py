@@ -93,7 +93,7 @@ def _row(number: int, line: str, plan: Plan, latest: datetime, zone: tzinfo | No
     if at > latest:
         raise DateTrouble(f"{shown(text)} is in the future.")
     if at.year < FIRST_YEAR:
-        raise DateTrouble(f"{shown(text)} is before {FIRST_YEAR}: the logger's clock was perhaps not set.")
+        raise DateTrouble(f"{shown(text)} is before {FIRST_YEAR}: the logger’s clock was perhaps not set.")
     temperature = temperature_c(cells[plan.temperature], plan.fahrenheit)
     return LoggedRow(number, at, temperature, humidity_percent(cells[plan.humidity]))
 

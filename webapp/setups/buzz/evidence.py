@@ -221,7 +221,7 @@ class Witness:
             least = min(self.spots, key=lambda spot: spot.room_mm)
             yield self._room(least, ", the least of these notes")
         way = {
-            "hump": f"frets standing proud about fret {joint}, where the neck meets the body",
+            "hump": f"frets standing high about fret {joint}, where the neck meets the body",
             "fall": f"frets that peak at fret {joint}, where the neck meets the body, and fall away after it",
             "rise": f"a board that rises from fret {joint}, where the neck meets the body, to its end",
         }[weighed.way]

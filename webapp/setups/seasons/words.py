@@ -100,8 +100,8 @@ def no_air(told: int, found: int) -> str:
     """Readings enough, but too few with the air beside them."""
     with_air = {0: "none of them has", 1: "only one has"}.get(told, f"only {told} have")
     return (
-        f"There are {found} readings, but {with_air} the air's humidity beside it. Note it at every check, "
-        "or import a data logger's file."
+        f"There are {found} readings, but {with_air} the air’s humidity beside it. Note it at every check, "
+        "or import a data logger’s file."
     )
 
 

@@ -27,7 +27,7 @@ from webapp.store.tables import Bench, EntryRecord, Instrument, InstrumentVersio
 
 OTHER_WORDS = "An entry says something else here. This bench keeps its own."
 VOIDS_OTHER = "A correction of an entry that says something else here was left out with it."
-CLOSED = "A setup is finished here, so its journal is closed; the file's further entries were left out."
+CLOSED = "A setup is finished here, so its journal is closed; the file’s further entries were left out."
 STAYS_OPEN = "A setup is finished in the file, but was gone on with here, so here it stays open."
 
 
