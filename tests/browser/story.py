@@ -40,8 +40,17 @@ class Player:
     def reads(self, words: str) -> None:
         expect(self.page.get_by_role("main")).to_contain_text(words)
 
+    def push(self, button: Locator) -> None:
+        button.click()
+
+    def fill(self, field: Locator, value: str) -> None:
+        field.fill(value)
+
+    def tick(self, box: Locator) -> None:
+        box.check()
+
     def press(self, name: str) -> None:
-        self.page.get_by_role("button", name=name, exact=True).click()
+        self.push(self.page.get_by_role("button", name=name, exact=True))
 
     def follow(self, name: str) -> None:
         self.page.get_by_role("link", name=name, exact=True).click()
@@ -54,7 +63,7 @@ class Player:
         self.is_on(heading)
         # On the page that asks again, the field is empty until something is typed.
         expect(self.field(tool)).to_have_value("")
-        self.field(tool).fill(value)
+        self.fill(self.field(tool), value)
         self.press("Record")
 
     def measure_all(self, heading: str, values: Mapping[str, str]) -> None:
@@ -64,7 +73,7 @@ class Player:
             group, _, label = name.rpartition(": ")
             where = self.page.get_by_role("group", name=group, exact=True) if group else self.page
             expect(where.get_by_label(label, exact=True)).to_have_value("")
-            where.get_by_label(label, exact=True).fill(value)
+            self.fill(where.get_by_label(label, exact=True), value)
         self.press("Record")
 
     def turn_as_advised(self, *words: str) -> None:
@@ -75,7 +84,7 @@ class Player:
 
     def turned(self) -> None:
         """Whatever the page said to turn was turned so."""
-        self.page.get_by_role("button", name=re.compile("^Done")).click()
+        self.push(self.page.get_by_role("button", name=re.compile("^Done")))
 
     def make_a_bass(self, name: str) -> None:
         """From the empty bench to the instrument's own page."""
@@ -93,7 +102,7 @@ class Player:
     def get_ready(self) -> None:
         self.sees("Get ready")
         for box in self.page.get_by_role("group", name="Tick what is done").get_by_role("checkbox").all():
-            box.check()
+            self.tick(box)
         self.press("Begin")
 
     def whole_setup(self) -> None:

@@ -7,13 +7,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
 from tests.browser.story import HEIGHTS, Player
 from tests.browser.support import Complaints, NewPage, Server
 from tests.forked import free_port
 
 MOST_TABS = 60
+# A board of four strings and twenty frets is a box for every note.
+PAST_THE_BOARD = 120
 
 
 @pytest.fixture(scope="module")
@@ -38,12 +40,32 @@ def player(request: pytest.FixtureRequest, new_page: NewPage, bench: Server) -> 
 
 def tab_to(page: Page, role: str, name: str) -> None:
     """Press Tab until this has the focus; give up where a player would."""
-    wanted = page.get_by_role(role, name=name, exact=True)  # type: ignore[arg-type]
-    for _ in range(MOST_TABS):
-        page.keyboard.press("Tab")
+    tab_until(page, page.get_by_role(role, name=name, exact=True), MOST_TABS)  # type: ignore[arg-type]
+
+
+def tab_until(page: Page, wanted: Locator, most: int) -> None:
+    for _ in range(most):
         if wanted.evaluate("e => e === document.activeElement"):
             return
-    raise AssertionError(f"Tab never came to the {role} “{name}”")
+        page.keyboard.press("Tab")
+    raise AssertionError(f"Tab never came to {wanted}")
+
+
+class Keys(Player):
+    """A player whose hand never leaves the keyboard."""
+
+    def push(self, button: Locator) -> None:
+        expect(button).to_be_visible()
+        tab_until(self.page, button, PAST_THE_BOARD)
+        self.page.keyboard.press("Enter")
+
+    def fill(self, field: Locator, value: str) -> None:
+        tab_until(self.page, field, PAST_THE_BOARD)
+        self.page.keyboard.type(value)
+
+    def tick(self, box: Locator) -> None:
+        tab_until(self.page, box, PAST_THE_BOARD)
+        self.page.keyboard.press("Space")
 
 
 def test_a_mistake_is_found_and_mended_with_the_keyboard_alone(
@@ -129,3 +151,10 @@ def test_leaving_and_coming_back_leads_to_the_same_place(
     elsewhere.page.goto(home)
     elsewhere.page.get_by_role("link", name="Continue").click()
     elsewhere.is_on("String height")
+
+
+def test_a_whole_setup_with_the_keyboard_alone(player: Player) -> None:
+    name = player.page.locator("header .back").text_content() or ""
+    hand = Keys(player.page)
+    hand.whole_setup()
+    hand.report_of(name.strip())
