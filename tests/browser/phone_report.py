@@ -101,7 +101,7 @@ class Phone:
 
 
 def use_bench(phone: Phone) -> None:
-    phone.tap("open Units", "summary:has-text('Units')")
+    phone.tap("open More", "summary:has-text('More')")
     phone.tap("choose inches", "label.choice:has([value=in])")
     phone.tap("choose mm", "label.choice:has([value=mm])")
     phone.send("keep the unit", "button:has-text('Keep this unit')")
