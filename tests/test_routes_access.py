@@ -172,6 +172,8 @@ TABLE: dict[str, Answers] = {
     "GET /takes/{take_id}": page(),
     "POST /takes/{take_id}": form(),
     "GET /takes/{take_id}/progress": page(),
+    # In this take there is nothing to hear; one with a sound has a test of its own.
+    "GET /takes/{take_id}/sound": page(404),
     "GET /tools": page(other_key=200),
     "POST /tools": form(303, other_key=303),
     "POST /units": form(other_key=422),

@@ -29,6 +29,19 @@ XMLHttpRequest.prototype.send = function (body) {
   return send.call(this, body);
 };
 """
+# The seconds of the first note, once the browser has played to its end.
+HEAR_A_NOTE = """async () => {
+  const note = document.querySelector("audio");
+  note.muted = true;
+  note.playbackRate = 8;
+  const ended = new Promise((done, failed) => {
+    note.onended = done;
+    note.onerror = () => failed(note.error);
+  });
+  await note.play();
+  await ended;
+  return note.duration;
+}"""
 Notes = list[tuple[str, int]]
 
 
@@ -108,6 +121,7 @@ def test_over_plain_http_a_file_is_decoded_in_the_browser_and_sent_as_plain_soun
             with wave.open(io.BytesIO(bytes(head))) as sound:
                 kind = sound.getframerate(), sound.getsampwidth(), sound.getnchannels()
                 assert kind == (24_000, 2, 1) and sound.getnframes() > 11 * 24_000
+            assert 1.2 < page.evaluate(HEAR_A_NOTE) < 2
             page.get_by_role("button", name="Record").click()
             page.wait_for_url(lambda address: "/takes/" not in address)
             page.goto(f"{setup}/journal")

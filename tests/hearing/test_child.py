@@ -29,7 +29,7 @@ def file_of(take: Take) -> io.BytesIO:
 
 
 def told(take: Take, asked: list[tuple[int, int, float]], buzz: bool = False) -> Answer:
-    return unpacked(json.loads(json.dumps(listen(file_of(take), asked, buzz))))
+    return unpacked(json.loads(json.dumps(listen(file_of(take), asked, buzz)[0])))
 
 
 def test_the_pitches_come_through_as_they_were_heard() -> None:
@@ -60,6 +60,10 @@ def test_a_hard_note_that_strikes_is_marked() -> None:
     assert words == ["strong", "clean"]
     answer = told(take, take.asked, buzz=True)
     assert answer.marks is not None and set(answer.marks) == {(1, 5)} and answer.hearing is None
+    assert answer.starts_s is not None and set(answer.starts_s) == {(1, 5), (1, 7)}
+    assert [at for pair in answer.starts_s.values() for at in pair] == pytest.approx(
+        [struck.start_s for struck in take.truth], abs=0.05
+    )
 
 
 def note(fret: int, cents: float, refused: str | None = None) -> Note:

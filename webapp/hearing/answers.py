@@ -20,7 +20,7 @@ class Answer:
 
     `shifted` is the same take heard as notes of a tuning `shift` semitones away, where that may be what was
     played; `marks` are {(string, fret): how strong} of the notes that may buzz, `unread` the ones of which
-    nothing can be said, with why.
+    nothing can be said, with why, `starts_s` when the soft one and the hard one of a place began.
     """
 
     refused: str = ""
@@ -30,6 +30,7 @@ class Answer:
     shifted: Hearing | None = None
     marks: Mapping[Place, float] | None = None
     unread: Mapping[Place, str] | None = None
+    starts_s: Mapping[Place, tuple[float, float]] | None = None
 
 
 def semitones(common_cents: float) -> int:
@@ -65,6 +66,7 @@ def packed(answer: Answer) -> dict[str, Any]:
         "shifted": _packed_hearing(answer.shifted),
         "marks": _packed_places(answer.marks),
         "unread": _packed_places(answer.unread),
+        "starts_s": _packed_places(answer.starts_s),
     }
 
 
@@ -78,6 +80,7 @@ def unpacked(data: Mapping[str, Any]) -> Answer:
         _hearing(data["shifted"]),
         _places(data["marks"]),
         _places(data["unread"]),
+        _places(data["starts_s"]),
     )
 
 
@@ -130,4 +133,8 @@ def _packed_places(places: Mapping[Place, Any] | None) -> list[list[Any]] | None
 
 
 def _places(rows: list[list[Any]] | None) -> dict[Place, Any] | None:
-    return None if rows is None else {(string, fret): told for string, fret, told in rows}
+    return (
+        None
+        if rows is None
+        else {(string, fret): tuple(told) if isinstance(told, list) else told for string, fret, told in rows}
+    )

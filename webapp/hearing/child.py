@@ -1,5 +1,6 @@
-"""The process that listens to one take: the take on standard input, what was asked in the argument, the
-answer as JSON on standard output. It binds its own hands before it looks at the file.
+"""The process that listens to one take: the take on standard input, what was asked in the argument; on
+standard output the answer as a line of JSON, then the samples, plain, so that its notes can be heard again.
+It binds its own hands before it looks at the file.
 
     python -m webapp.hearing.child '{"asked": [[4, 0, 41.2], ...], "buzz": false}' < take
 """
@@ -39,29 +40,34 @@ def bind() -> None:
     os.nice(NICENESS)
 
 
-def listen(file: BinaryIO, asked: list[tuple[int, int, float]], buzz: bool) -> dict[str, Any]:
-    """The packed answer for a take."""
+def listen(file: BinaryIO, asked: list[tuple[int, int, float]], buzz: bool) -> tuple[dict[str, Any], bytes]:
+    """The packed answer for a take, and its plain sound where it has notes to be heard again."""
     from webapp.hearing.answers import Answer, packed, semitones
-    from webapp.hearing.decoding import NotHeard, samples_of
+    from webapp.hearing.decoding import NotHeard, plain_sound, samples_of
     from webapp.physics.buzz_sound import hear_buzzes
     from webapp.physics.listening import hear
 
     try:
         samples, rate_hz = samples_of(file)
     except NotHeard as why:
-        return packed(Answer(refused=why.sentence))
+        return packed(Answer(refused=why.sentence)), b""
     except MemoryError:
-        return packed(Answer(refused=TOO_LARGE))
+        return packed(Answer(refused=TOO_LARGE)), b""
     seconds = len(samples) / rate_hz
     if buzz:
         found = hear_buzzes(samples, rate_hz, asked)
-        return packed(Answer(found.refused or "", seconds, marks=found.marks, unread=found.unread))
+        buzzes = Answer(
+            found.refused or "", seconds, marks=found.marks, unread=found.unread, starts_s=found.starts_s
+        )
+        return packed(buzzes), plain_sound(samples, rate_hz) if found.starts_s else b""
     hearing = hear(samples, rate_hz, asked)
     shift = semitones(hearing.common_cents or 0.0) if hearing.asks else 0
-    if not 0 < abs(shift) <= MOST_SEMITONES:
-        return packed(Answer("", seconds, hearing))
-    lower = [(string, fret, hertz * 2 ** (shift / 12)) for string, fret, hertz in asked]
-    return packed(Answer("", seconds, hearing, shift, hear(samples, rate_hz, lower)))
+    answer = Answer("", seconds, hearing)
+    if 0 < abs(shift) <= MOST_SEMITONES:
+        lower = [(string, fret, hertz * 2 ** (shift / 12)) for string, fret, hertz in asked]
+        answer = Answer("", seconds, hearing, shift, hear(samples, rate_hz, lower))
+    has_notes = hearing.refused is None or hearing.left_out or answer.shifted
+    return packed(answer), plain_sound(samples, rate_hz) if has_notes else b""
 
 
 def main() -> None:
@@ -69,7 +75,8 @@ def main() -> None:
     bind()
     told = json.loads(sys.argv[1])
     asked = [(int(string), int(fret), float(hertz)) for string, fret, hertz in told["asked"]]
-    json.dump(listen(sys.stdin.buffer, asked, bool(told["buzz"])), sys.stdout)
+    answer, sound = listen(sys.stdin.buffer, asked, bool(told["buzz"]))
+    sys.stdout.buffer.write(json.dumps(answer).encode() + b"\n" + sound)
 
 
 if __name__ == "__main__":

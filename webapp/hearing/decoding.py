@@ -12,6 +12,7 @@ Samples = NDArray[np.float64]
 LONGEST_S = 240
 SHORTEST_S = 1.0
 RATE_HZ = 24_000
+FULL_SCALE = 32_768
 LEAST_RATE_HZ, MOST_RATE_HZ = 8000, 96_000
 # What phones and computers write, and no format that names other files to open.
 FORMATS = ("wav", "w64", "aiff", "caf", "mov", "matroska", "ogg", "mp3", "aac", "amr", "flac", "3gp", "webm")
@@ -40,7 +41,7 @@ class NotHeard(Exception):
 
 
 def samples_of(file: BinaryIO) -> tuple[Samples, float]:
-    """The sound of a take as one channel of samples, and their rate in hertz; raises NotHeard."""
+    """A take as one channel of samples, full scale 1, and their rate in hertz; raises NotHeard."""
     found = _plain(file)
     if found is None:
         file.seek(0)
@@ -51,6 +52,15 @@ def samples_of(file: BinaryIO) -> tuple[Samples, float]:
     if len(samples) < SHORTEST_S * rate_hz:
         raise NotHeard(TOO_SHORT)
     return samples, rate_hz
+
+
+def plain_sound(samples: Samples, rate_hz: float) -> bytes:
+    """Samples of full scale 1 as 16 bits each at RATE_HZ, without a header: for the ear, not for the sums."""
+    together = max(1, int(rate_hz // RATE_HZ))
+    whole = samples[: len(samples) // together * together].reshape(-1, together).mean(axis=1)
+    at = np.arange(int(len(samples) * RATE_HZ / rate_hz)) * (rate_hz / together / RATE_HZ)
+    sound = np.interp(at, np.arange(len(whole)), whole) * FULL_SCALE
+    return bytes(np.clip(sound, -FULL_SCALE, FULL_SCALE - 1).astype("<i2").tobytes())
 
 
 def _plain(file: BinaryIO) -> tuple[Samples, float] | None:
@@ -65,7 +75,7 @@ def _plain(file: BinaryIO) -> tuple[Samples, float] | None:
         return None
     whole = len(raw) // (2 * channels) * channels
     frames = np.frombuffer(raw, "<i2", whole).reshape(-1, channels)
-    return frames.mean(axis=1), float(rate_hz)
+    return frames.mean(axis=1) / FULL_SCALE, float(rate_hz)
 
 
 def _decoded(file: BinaryIO) -> tuple[Samples, float]:

@@ -57,7 +57,7 @@ class Contrast:
 @dataclass(frozen=True)
 class BuzzHearing:
     """``marks``: {place: strength in dB} of what was heard and asks to be confirmed; ``unread``: {place:
-    why}.
+    why}; ``starts_s``: {place: when its soft note began and when its hard one, seconds into the take}.
 
     A place in neither was listened to and stays as unknown as it was. ``refused``: why the whole take is.
     """
@@ -65,6 +65,7 @@ class BuzzHearing:
     marks: dict[Place, float] = field(default_factory=dict)
     unread: dict[Place, str] = field(default_factory=dict)
     refused: str | None = None
+    starts_s: dict[Place, tuple[float, float]] = field(default_factory=dict)
 
 
 def hear_buzzes(samples: Sequence[float] | Floats, rate_hz: float, asked: Iterable[Asked]) -> BuzzHearing:
@@ -87,7 +88,9 @@ def hear_buzzes(samples: Sequence[float] | Floats, rate_hz: float, asked: Iterab
     marks = {place: strength for place, strength in strengths_db(heard).items() if strength > MARK_DB}
     if heard and np.mean(shared_db(heard)) > MARK_DB:
         unread |= {place: ALL_BRIGHTER for place in heard if place not in marks}
-    return BuzzHearing(marks, unread)
+    both = {place: notes for place, notes in _played(take).items() if len(notes) > 1}
+    starts_s = {place: (notes[0].start_s, notes[-1].start_s) for place, notes in both.items()}
+    return BuzzHearing(marks, unread, starts_s=starts_s)
 
 
 def strengths_db(heard: Mapping[Place, Floats]) -> dict[Place, float]:
@@ -110,17 +113,22 @@ def shared_db(heard: Mapping[Place, Floats]) -> Floats:
 
 def contrasts(take: Take, rate_hz: float) -> dict[Place, Contrast | None]:
     """The contrast of each place asked for; None where a soft and a hard note were not both heard."""
-    heard: dict[Place, list[Sounding]] = {(string, fret): [] for string, fret, _ in take.wanted}
     pitch = {(string, fret): hz * 2 ** (take.matched.common_cents / 1200) for string, fret, hz in take.wanted}
-    for h, a in _pairs(take):
-        heard[take.wanted[a][:2]].append(take.soundings[h])
     noise = _noise(take.sound, rate_hz)
     return {
         place: _contrast(take.sound, rate_hz, notes[0], notes[-1], pitch[place], noise)
         if len(notes) > 1
         else None
-        for place, notes in heard.items()
+        for place, notes in _played(take).items()
     }
+
+
+def _played(take: Take) -> dict[Place, list[Sounding]]:
+    """What was heard of each place asked for, in order."""
+    heard: dict[Place, list[Sounding]] = {(string, fret): [] for string, fret, _ in take.wanted}
+    for h, a in _pairs(take):
+        heard[take.wanted[a][:2]].append(take.soundings[h])
+    return heard
 
 
 def _pairs(take: Take) -> list[tuple[int, int]]:

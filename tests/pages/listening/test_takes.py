@@ -23,7 +23,7 @@ from tests.listening.strings import RATE, draw_body, pluck, tuning_take
 from tests.pages.conftest import Form, Player, plain
 from webapp.hearing.answers import Answer, packed
 from webapp.pages.listening import take_work
-from webapp.pages.listening.take_work import EACH, SILENT_S, NoRoom, Takes, TakeState
+from webapp.pages.listening.take_work import EACH, KEPT_S, SILENT_S, NoRoom, Takes, TakeState
 from webapp.physics.buzz_sound import AS_LOUD
 from webapp.store import benches, rates
 from webapp.store.engine import writing
@@ -124,6 +124,8 @@ def test_without_script_the_file_goes_up_as_the_phone_wrote_it(player: Player, b
     setup = player.begun("bass_4_34")
     sent = send(player.client, f"{setup}/listen/intonation.4", kept.getvalue(), "voice memo.m4a")
     take = heard(player, sent)
+    for address in sounds(player, take, "Fret 12"):
+        assert abs(1200 * np.log2(pitch_of(player.get(address))[0] / bass.pitch_hz[12])) < 30
     player.post(take, {**player.form(take), "do": "record"})
     found = {entry["detail"]["fret"]: entry["value"] for entry in entries(player)}
     assert found == {fret: pytest.approx(true_cents(bass, fret), abs=1.0) for fret in (12, 19)}
@@ -156,6 +158,8 @@ def test_another_string_is_refused_and_a_semitone_lower_is_asked_about(player: P
     assert entries(player)[0]["value"] == pytest.approx(true_cents(bass, 12), abs=0.6)
     another = heard(player, send(player.client, f"{setup}/listen/intonation.3", wav(bass.sound)))
     assert "Was it another string?" in player.get(another).text
+    # Where no note is shown, no sound is kept.
+    player.get(f"{another}/sound?from=1&to=2", 404)
     noise = np.random.default_rng(1).normal(0, 0.1, 6 * RATE)
     refused = heard(player, send(player.client, f"{setup}/listen/intonation.2", wav(noise)))
     assert "Play it again" in player.get(refused).text and 'value="record"' not in player.get(refused).text
@@ -200,8 +204,116 @@ def test_the_microphone_is_for_these_pages_alone(player: Player) -> None:
     assert all("camera=()" in player.get(path).headers["permissions-policy"] for path in allowed)
 
 
+def sounds(player: Player, take: str, name: str = "") -> list[str]:
+    """The addresses that the page of a take plays, or of those that are named so."""
+    found = re.findall(r'<audio [^>]*src="([^"]+)" aria-label="Hear ([^"]+)"', player.get(take).text)
+    return [address.replace("&amp;", "&") for address, label in found if name in label]
+
+
+def pitch_of(answer: httpx.Response) -> tuple[float, float]:
+    """The strongest pitch of a WAV file of one channel between 30 and 300 Hz, and its seconds."""
+    with wave.open(io.BytesIO(answer.content)) as file:
+        kind, rate = (file.getnchannels(), file.getsampwidth()), file.getframerate()
+        samples = np.frombuffer(file.readframes(file.getnframes()), "<i2").astype(float)
+    assert kind == (1, 2) and len(answer.content) == 44 + 2 * len(samples)
+    # What repeats after a period: of a string the lowest partial need not be the strongest.
+    power = np.abs(np.fft.rfft(samples, 2 * len(samples))) ** 2
+    alike = np.fft.irfft(power)[: len(samples)]
+    first, last = rate // 300, rate // 30
+    return rate / (first + int(np.argmax(alike[first:last]))), len(samples) / rate
+
+
+@pytest.mark.parametrize("rate", [RATE, 48_000])
+def test_a_note_is_heard_again_until_it_is_recorded(player: Player, bass: Bass, rate: int) -> None:
+    """Each note's piece holds that note, whatever rate the take came in."""
+    at = np.arange(len(bass.sound) * rate // RATE) * (RATE / rate)
+    sound = np.interp(at, np.arange(len(bass.sound)), bass.sound)
+    take = heard(
+        player, send(player.client, f"{player.begun('bass_4_34')}/listen/intonation.4", wav(sound, rate))
+    )
+    assert len(sounds(player, take)) == 8
+    for fret, name in ((0, "Open"), (12, "Fret 12"), (19, "Fret 19")):
+        found = sounds(player, take, name)
+        assert len(found) == (4 if fret == 0 else 2)
+        for address in found:
+            answer = player.get(address)
+            assert answer.headers["content-type"] == "audio/wav"
+            assert answer.headers["cache-control"] == "no-store"
+            pitch, seconds = pitch_of(answer)
+            assert abs(1200 * np.log2(pitch / bass.pitch_hz[fret])) < 30 and 1.2 < seconds < 2
+    (first, *_) = sounds(player, take)
+    player.post(take, {**player.form(take), "do": "record"})
+    player.get(first, 404)
+    assert sounds(player, take) == []
+
+
+def test_of_a_take_a_bounded_piece_is_served_to_its_own_bench(player: Player, bass: Bass) -> None:
+    app = player.client.app
+    page = f"{player.begun('bass_4_34')}/listen/intonation.4"
+    take = heard(player, send(player.client, page, wav(bass.sound)))
+    assert pitch_of(player.get(f"{take}/sound?from=0&to=240"))[1] == 6.0
+    last = len(bass.sound) / RATE - 1
+    assert pitch_of(player.get(f"{take}/sound?from={last}&to=1e9"))[1] == pytest.approx(1, abs=0.001)
+    odd = ("", "from=1", "from=2&to=1", "from=1&to=1", "from=-1&to=1", "from=nan&to=2", "from=1&to=inf")
+    for span in (*odd, "from=x&to=2", "from=99&to=100", "from=1e300&to=1e301", "from=%ff&to=%00"):
+        player.get(f"{take}/sound?{span}", 404)
+    piece = f"{take}/sound?from=1&to=2"
+    whole = player.get(piece).content
+    as_it_is = {"Accept-Encoding": "identity"}
+    for asked, status, sent in (
+        ("bytes=0-1", 206, whole[:2]),
+        ("bytes=40-", 206, whole[40:]),
+        ("bytes=9-99999999", 206, whole[9:]),
+        ("bytes=99999999-", 416, b""),
+        ("bytes=5-4", 416, b""),
+        ("bytes=a-b", 200, whole),
+    ):
+        answer = player.client.get(piece, headers={"Range": asked, **as_it_is})
+        assert (answer.status_code, answer.content) == (status, sent), asked
+    with writing(app.state.bench_app.engine) as session:  # type: ignore[attr-defined]
+        stranger = benches.make(session, datetime.now(UTC))
+    with keyed(app, stranger) as other:  # type: ignore[arg-type]
+        assert other.get(piece).status_code == 404
+    # The next take of the bench takes its place, and a day later it is gone.
+    again = heard(player, send(player.client, page, wav(bass.sound)))
+    player.get(piece, 404)
+    player.get(f"{again}/sound?from=1&to=2")
+    folder: Path = app.state.bench_app.settings.folder / "takes"  # type: ignore[attr-defined]
+    (kept,) = folder.glob("*.heard")
+    long_ago = time.time() - KEPT_S - 1
+    os.utime(kept, (long_ago, long_ago))
+    player.get(f"{again}/sound?from=1&to=2", 404)
+    Takes(folder.parent).sweep()
+    assert not kept.exists()
+
+
+def test_so_many_can_be_heard_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(take_work, "HEARD_TOGETHER", 3)
+    monkeypatch.setattr(take_work, "_heard", lambda sound, told: (packed(Answer()), b"\0\1" * 100))
+    takes, ids = Takes(tmp_path), []
+    for n in range(5):
+        ids.append(takes.keep(f"bench{n}", "setup", "tuning", [(1, 0, 98.0)], False, io.BytesIO(b"x"), NOW))
+        until = time.monotonic() + 30
+        while list(takes.folder.glob("*.sound")):
+            assert time.monotonic() < until
+            time.sleep(0.01)
+        # So that one is older than the next, whatever the clock of the disk.
+        os.utime(takes.folder / f"bench{n}.{ids[n]}.heard", (time.time() - 60 + n,) * 2)
+    assert [takes.can_hear(f"bench{n}", one) for n, one in enumerate(ids)] == [False] * 2 + [True] * 3
+    assert (takes.folder / f"bench4.{ids[4]}.heard").stat().st_mode & 0o777 == 0o600
+
+
+def test_only_the_page_of_a_take_may_play(player: Player) -> None:
+    setup = player.begun("bass_4_34")
+    take = str(send(player.client, f"{setup}/listen/tuning", b"").headers["location"])
+    for path in (take, setup, f"{setup}/listen/tuning", "/"):
+        policy = player.get(path).headers["content-security-policy"].split("; ")
+        assert ("media-src 'self'" in policy) == (path == take)
+        assert policy[0] == "default-src 'none'"
+
+
 def test_so_many_takes_an_hour(player: Player, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(take_work, "_heard", lambda sound, told: packed(Answer(refused="Nothing.")))
+    monkeypatch.setattr(take_work, "_heard", lambda sound, told: (packed(Answer(refused="Nothing.")), b""))
     monkeypatch.setattr(rates, "LISTENING", replace(rates.LISTENING, each=2))
     page = f"{player.begun('bass_4_34')}/listen/intonation.4"
     for _ in range(2):
@@ -276,13 +388,20 @@ def test_what_was_heard_to_buzz_waits_on_the_board_for_the_player(
     player: Player, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The phone marks, the player decides: nothing is recorded or cleared by what was heard."""
-    answer = Answer(seconds=60, marks={(4, 0): 7.0, (4, 3): 9.0}, unread={(4, 5): AS_LOUD})
-    monkeypatch.setattr(take_work, "_heard", lambda sound, told: packed(answer))
+    starts_s = {(4, 0): (1.0, 3.0), (4, 3): (4.5, 9.5), (4, 5): (11.0, 13.0)}
+    answer = Answer(seconds=60, marks={(4, 0): 7.0, (4, 3): 9.0}, unread={(4, 5): AS_LOUD}, starts_s=starts_s)
+    monkeypatch.setattr(take_work, "_heard", lambda sound, told: (packed(answer), b"\0\1" * 60 * RATE))
     setup = player.begun("bass_4_34")
     board, page = f"{setup}/ask/buzz", f"{setup}/listen/buzz.4"
     assert "heard by the phone" not in player.get(board).text
-    shown = plain(player.get(heard(player, send(player.client, page, b"a take"))).text)
+    take = heard(player, send(player.client, page, b"a take"))
+    shown = plain(player.get(take).text)
     assert "Heard: please confirm" in shown and "E string: open, fret 3." in shown and AS_LOUD in shown
+    # The soft note and the hard one, up to what came next; of a long soft one the end.
+    heard_again = [
+        f"{take}/sound?from={span}" for span in ("0.90&to=4.50", "6.40&to=11.00", "10.90&to=16.90")
+    ]
+    assert sounds(player, take) == heard_again
     marked = r'<label class="heard"><input type="checkbox" name="buzz" value="([\d:]+)">'
     assert re.findall(marked, player.get(board).text) == ["4:0", "4:3"]
     assert "buzz" not in player.form(board) and entries(player, "height.buzz") == []
