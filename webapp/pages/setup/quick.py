@@ -141,6 +141,7 @@ def send(
     form: Posted,
 ) -> Response:
     how = _load(visit, instrument_id)
+    visit.remember_unit(form.unit("value", visit.unit))
     return answer(
         form,
         read_quick(visit, how.case, form),

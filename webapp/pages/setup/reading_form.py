@@ -141,7 +141,7 @@ def ask_of(
         lacking=lacking,
         capo=None if at_hand is None else "capo" in at_hand,
         way=_way(case, check, slots, form, prefix, last),
-        unit=form.unit("value", _unit(last, unit)),
+        unit=form.unit("value", unit),
         single=single,
         prefix=prefix,
         heights=heights,
@@ -188,11 +188,6 @@ def _offered(
 def _is_number(told: object) -> bool:
     """Whether a detail says a size; a bench file may have brought anything."""
     return isinstance(told, int | float)
-
-
-def _unit(last: Entry | None, preferred: Unit) -> Unit:
-    typed = last is not None and "answer" not in last.detail and last.unit in UNIT_KEYS
-    return Unit(last.unit) if last is not None and typed else preferred
 
 
 def _step(case: Case, method: ReadingMethod, typed: str, unit: Unit) -> tuple[str, bool]:

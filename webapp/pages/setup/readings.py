@@ -154,6 +154,8 @@ def send(
 ) -> Response:
     setup = load_setup(visit, setup_id)
     slots = slots_asked(setup, slot_key, form.raw("rows"))
+    # What is chosen there is meant; a unit typed behind one number is not.
+    visit.remember_unit(form.unit("value", visit.unit))
     ask = _ask(visit, setup, slot_key, slots, form)
     entries = read_entries(ask, form, _corrected(setup, slots[0], form) if ask.single else None)
     if form.ok and not entries:
