@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from threading import Lock
 
-from fastapi import FastAPI, Request
+from fastapi import APIRouter, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
 from sqlalchemy import Engine
@@ -13,10 +12,11 @@ from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import ClientDisconnect
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.routing import BaseRoute, Match
+from starlette.types import Receive, Scope, Send
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
-from webapp.pages import PLACES, places_of, router_of
+from webapp.pages import PLACES, Shape, router_of, routes_of, shape_of
 from webapp.store import benches
 from webapp.store.engine import writing
 from webapp.store.errors import Damaged
@@ -29,7 +29,8 @@ from webapp.web.state import AppState, state
 from webapp.web.statics import StaticFolder
 from webapp.web.templating import templates_of
 
-_LETTING_IN = Lock()
+# Takes a quarter to a half less time than the highest, for 3 % more bytes.
+GZIP_LEVEL = 4
 SENTENCES = {
     400: ("That could not be read", "The page sent something that could not be read. Go back and try again."),
     404: ("Nothing here", "There is no page at this address. It may have been mistyped or moved."),
@@ -46,15 +47,14 @@ def create_app(settings: Settings, trade: Trade, engine: Engine) -> FastAPI:
     folders = assets()
     app = FastAPI(title="Benchside", docs_url=None, redoc_url=None, openapi_url=None)
     app.state.bench_app = AppState(settings, trade, engine, templates_of(folders), _cookie(settings, engine))
-    app.state.let_in = set()
     # The last one added is the first to see a request.
-    app.add_middleware(LatePages)
-    app.add_middleware(GZipMiddleware, minimum_size=1000)
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=GZIP_LEVEL)
     app.add_middleware(Guard, settings=settings)
     app.add_middleware(AccessLog)
     if settings.proxies:
         app.add_middleware(ProxyHeadersMiddleware, trusted_hosts=list(settings.proxies))
     app.mount("/static", StaticFolder(folders.static), name="static")
+    app.router.routes.append(Pages(app))
     app.add_exception_handler(HTTPException, _on_refusal)
     app.add_exception_handler(RequestValidationError, _on_odd_address)
     app.add_exception_handler(ClientDisconnect, _on_gone)
@@ -65,30 +65,41 @@ def create_app(settings: Settings, trade: Trade, engine: Engine) -> FastAPI:
     return app
 
 
-class LatePages:
-    """Lets the pages in that an address may mean, before it is looked for."""
+class Pages(BaseRoute):
+    """All pages, parted by the shapes of their addresses, so that few are asked whether one is theirs; the
+    pages of a word come with the first address that begins with it.
+    """
 
-    def __init__(self, app: ASGIApp) -> None:
-        self._app = app
+    def __init__(self, app: FastAPI) -> None:
+        self._app, self._lock = app, Lock()
         self._words = {word for words in PLACES.values() for word in words}
+        self._let_in: set[str] = set()
+        self._of_shape: dict[Shape, APIRouter] = {}
 
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] == "http":
-            word = scope["path"].lstrip("/").partition("/")[0]
-            if word in self._words:
-                await run_in_threadpool(let_in, scope["app"], places_of(word))
-                self._words.discard(word)
-        await self._app(scope, receive, send)
+    @property
+    def routes(self) -> list[BaseRoute]:
+        """Every page, loaded now if it was not."""
+        return [route for place in PLACES for route in router_of(place).routes]
 
+    def matches(self, scope: Scope) -> tuple[Match, Scope]:
+        mine = scope["type"] == "http" and shape_of(scope["path"])[0] in self._words
+        return (Match.FULL if mine else Match.NONE), {}
 
-def let_in(app: FastAPI, places: Iterable[str] = PLACES) -> None:
-    """Includes the routers of these modules, each once."""
-    for place in places:
-        router = router_of(place)
-        with _LETTING_IN:
-            if place not in app.state.let_in:
-                app.include_router(router)
-                app.state.let_in.add(place)
+    async def handle(self, scope: Scope, receive: Receive, send: Send) -> None:
+        shape = shape_of(scope["path"])
+        if shape[0] not in self._let_in:
+            await run_in_threadpool(self._load, shape[0])
+        if shape not in self._of_shape:
+            raise HTTPException(404)
+        await self._of_shape[shape](scope, receive, send)
+
+    def _load(self, word: str) -> None:
+        """The routers of a word's addresses, each shape in the order of asking."""
+        with self._lock:
+            for shape, routes in routes_of(word).items():
+                self._of_shape[shape] = APIRouter(dependency_overrides_provider=self._app)
+                self._of_shape[shape].include_router(APIRouter(routes=routes))
+            self._let_in.add(word)
 
 
 def _cookie(settings: Settings, engine: Engine) -> str:

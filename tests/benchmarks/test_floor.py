@@ -135,10 +135,19 @@ def served(folder: Path, port: int) -> Iterator[None]:
     process = subprocess.Popen(command, cwd=TOP)
     try:
         _wait_for(port, process)
+        _wait_until_idle(psutil.Process(process.pid))
         yield
     finally:
         process.send_signal(signal.SIGINT)
         process.wait(PATIENCE_S)
+
+
+def _wait_until_idle(process: psutil.Process) -> None:
+    """Until it has done what its start left for later."""
+    before, now = -1.0, 0.0
+    while now - before > 0.02:
+        time.sleep(0.5)
+        before, now = now, sum(process.cpu_times()[:2])
 
 
 def _wait_for(

@@ -84,7 +84,7 @@ def test_tunings_say_every_string(trade: Trade) -> None:
 # what is replaced, by what, the text on the line that must be named (None: any line), words of the sentence
 BROKEN = [
     ('key = "bass_4_medium"', 'key = "bass_4_light"', 'key = "bass_4_light"', "used twice"),
-    ('wound = "bass_nickel" }', 'wound = "brass" }', "brass", 'no wound material'),
+    ('wound = "bass_nickel" }', 'wound = "brass" }', "brass", "no wound material"),
     ('bass = { plain = "steel_plain"', 'bass = { plain = "nylon_wound"', "bass = {", "no plain material"),
     ('material = "bass_nickel"', 'material = "tin"', 'material = "tin"', 'no material "tin"'),
     ('source = "maker_reference"', 'source = "hearsay"', 'source = "hearsay"', 'no source "hearsay"'),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from random import Random
 
 import pytest
@@ -148,6 +149,20 @@ def test_no_more_is_kept_than_there_is_room_for(engine: Engine) -> None:
     # The newest is there still; the one before it had to go for it.
     assert again[0] is first[2] and again[1] is not first[1]
     assert again[1].journals == first[1].journals
+
+
+def test_a_bench_a_little_larger_than_the_room_is_kept_for_the_most_part(engine: Engine) -> None:
+    shops = [Shop(engine, seed) for seed in range(12)]
+    for shop in shops:
+        shop.begin()
+        shop.write()
+    needed = sum(shop.told(KeptPasts()).mark.entries + 1 for shop in shops)
+    process = KeptPasts(most_entries=needed * 5 // 6)
+    looks = [[shop.told(process) for shop in shops] for _ in range(10)]
+    pairs = [pair for before, after in pairwise(looks) for pair in zip(before, after, strict=True)]
+    assert all(one.journals == other.journals for one, other in pairs)
+    # Were the oldest forgotten, none would ever be there still.
+    assert len(pairs) / 3 < sum(one is other for one, other in pairs) < len(pairs)
 
 
 def test_what_follows_from_a_past_is_worked_out_once_and_not_for_ever(engine: Engine) -> None:

@@ -8,6 +8,11 @@ from __future__ import annotations
 from importlib import import_module
 
 from fastapi import APIRouter
+from fastapi.routing import APIRoute
+from starlette.routing import BaseRoute
+
+# The first word of an address, and how many words it has; no blank stands for more than one.
+Shape = tuple[str, int]
 
 # The module of each router, and the first words of the addresses that it answers to.
 PLACES: dict[str, tuple[str, ...]] = {
@@ -49,9 +54,22 @@ PLACES: dict[str, tuple[str, ...]] = {
 }
 
 
-def places_of(word: str) -> tuple[str, ...]:
-    """The modules that answer to addresses that begin with this word, in the order of asking."""
-    return tuple(place for place, words in PLACES.items() if word in words)
+def shape_of(path: str) -> Shape:
+    """The shape of an address, or of a route's: a slash at its end makes no other."""
+    words = path.strip("/").split("/")
+    return words[0], len(words)
+
+
+def routes_of(word: str) -> dict[Shape, list[BaseRoute]]:
+    """The routes of addresses that begin with this word, by their shape, each in the order of asking."""
+    found: dict[Shape, list[BaseRoute]] = {}
+    for place, words in PLACES.items():
+        for route in router_of(place).routes if word in words else ():
+            assert isinstance(route, APIRoute), "a router holds its own routes alone"
+            shape = shape_of(route.path)
+            if shape[0] == word:
+                found.setdefault(shape, []).append(route)
+    return found
 
 
 def router_of(place: str) -> APIRouter:

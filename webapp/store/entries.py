@@ -51,6 +51,8 @@ _OF_FORM = (
     .order_by(_ENTRY.part)
     .limit(1)
 )
+# Both at once, before every step.
+_BEFORE = select_columns(_OF_FORM.scalar_subquery(), _LAST_SEAL.scalar_subquery())
 _ADD = insert(Base.metadata.tables["entry"])
 _MARKS = (
     select_columns(_ENTRY.setup_id, func.count(), func.max(_ENTRY.id))
@@ -85,23 +87,24 @@ def append(
     entry that is not there.
     """
     setup = setups.hold(session, bench_id, setup_id)
-    earlier = ask_one(session, _OF_FORM, setup=setup_id, form=form_id)
+    ((earlier, seal),) = ask(session, _BEFORE, setup=setup_id, form=form_id)
     if earlier is not None:
-        raise AlreadyRecorded(earlier[0])
+        raise AlreadyRecorded(earlier)
     if setup.finished_at is not None:
         raise Finished
     _refuse_stale(session, setup_id, seen)
     _refuse_strange_voids(session, setup_id, {new.voids for new in entries if new.voids is not None})
-    timed, seals = (replace(new, at=at) for new in entries), Seals(session)
+    timed, seals = (replace(new, at=at) for new in entries), Seals(session, {setup_id: seal or ""})
     return [set_down(session, seals, setup_id, form_id, part, new) for part, new in enumerate(timed)]
 
 
 class Seals:
-    """Goes on with the chain of sums of each setup, for as long as nobody else does."""
+    """Goes on with the chain of sums of each setup, for as long as nobody else does; the `last` sum of some
+    may be known (empty: there is none)."""
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Session, last: Mapping[str, str] = {}) -> None:
         self._session = session
-        self._last: dict[str, str] = {}
+        self._last = dict(last)
 
     def next(self, line: Mapping[str, Any]) -> str:
         """The sum of a line that comes behind all others of its setup."""

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from random import choice
 from threading import Lock
 from typing import Any, Generic, TypeVar
 
@@ -64,6 +65,16 @@ class Past:
         return found
 
 
+def hashed_once(value: Any) -> int:
+    """The hash of a frozen dataclass, kept in it: as its `__hash__`, where much hangs on it, and it is looked
+    for again and again."""
+    here = vars(value)
+    if "_hash" not in here:
+        here["_hash"] = hash(tuple(here[one.name] for one in fields(value)))
+    found: int = here["_hash"]
+    return found
+
+
 class Latest(Generic[Found]):
     """What was worked out lately: the newest `most` of it, by all that it depends on."""
 
@@ -86,11 +97,11 @@ class Latest(Generic[Found]):
 
 
 class KeptPasts:
-    """The pasts of the instruments used last."""
+    """The pasts of instruments that were used, as many as there is room for."""
 
     def __init__(self, most_entries: int = MOST_ENTRIES) -> None:
         self._most, self._lock = most_entries, Lock()
-        self._pasts: OrderedDict[tuple[str, str], Past] = OrderedDict()
+        self._pasts: dict[tuple[str, str], Past] = {}
 
     def of(self, session: Session, bench_id: str, instrument_id: str) -> Past:
         """The instrument's past as it is now; empty where this bench has no such instrument."""
@@ -99,7 +110,6 @@ class KeptPasts:
         with self._lock:
             past = self._pasts.get(name)
             if past is not None and past.mark == mark:
-                self._pasts.move_to_end(name)
                 return past
         past = _read(session, bench_id, instrument_id, mark, past)
         self._keep(name, past)
@@ -115,14 +125,15 @@ class KeptPasts:
     def _keep(self, name: tuple[str, str], past: Past) -> None:
         with self._lock:
             self._pasts[name] = past
-            self._pasts.move_to_end(name)
-            self._forget_the_oldest()
+            self._make_room_for(name)
 
-    def _forget_the_oldest(self) -> None:
+    def _make_room_for(self, name: tuple[str, str]) -> None:
+        """Forgets any others, not the oldest: of a bench that is looked at from end to end and is a little
+        larger than the room, each instrument would be forgotten just before its turn."""
         # An empty one takes some room too.
         held = sum(past.mark.entries + 1 for past in self._pasts.values())
         while held > self._most and len(self._pasts) > 1:
-            _, gone = self._pasts.popitem(last=False)
+            gone = self._pasts.pop(choice([other for other in self._pasts if other != name]))
             held -= gone.mark.entries + 1
 
 

@@ -149,7 +149,9 @@ def test_every_tool_that_someone_may_lack_is_asked_for(player: Player, setup: st
     assert set(keys) >= {method.tool for method in trade.methods} - {"ear", "phone"}
 
 
-def test_a_unit_typed_behind_one_number_is_that_numbers_alone_and_a_chosen_one_is_kept(player: Player) -> None:
+def test_a_unit_typed_behind_one_number_is_that_numbers_alone_and_a_chosen_one_is_kept(
+    player: Player,
+) -> None:
     setup = player.begin(player.make("bass_4_34"))
     get_ready(player, setup)
     player.fill(f"{setup}/read/relief", value="12 thou")

@@ -38,6 +38,7 @@ from webapp.setups.states import Act, Assessment, Step, Word
 from webapp.store import instruments
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import label
+from webapp.web.kept import hashed_once
 
 router = APIRouter()
 
@@ -71,6 +72,8 @@ class BenchLine:
     action: str
     action_href: str
     starts: bool
+
+    __hash__ = hashed_once
 
     @property
     def spec(self) -> InstrumentSpec:

@@ -16,7 +16,6 @@ from webapp.drawings.portrait.portrait import portrait
 from webapp.drawings.shapes import Drawing
 from webapp.drawings.units import units_for
 from webapp.pages.history.season import daily_air, dues
-from webapp.pages.instrument import description_form as instrument_form
 from webapp.pages.instrument.places import map_places, moved_rows
 from webapp.pages.setup.setup_drawings import Drawn, drawn
 from webapp.pages.visit.addresses import instrument_path, setup_path
@@ -48,6 +47,7 @@ from webapp.setups.strings.relief_pull import SAME_STRINGS
 from webapp.store import instruments, setups
 from webapp.store.errors import AlreadyRecorded
 from webapp.trade.words import label
+from webapp.web.kept import hashed_once
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,6 @@ def relief_words(at: datetime | None, now: datetime) -> str:
 
 
 router = APIRouter()
-router.include_router(instrument_form.router)
 
 
 @dataclass(frozen=True)
@@ -144,6 +143,8 @@ class InstrumentPage:
     targets: tuple[Fact, ...]
     facts: tuple[Fact, ...]
     form_id: str
+
+    __hash__ = hashed_once
 
     @property
     def name(self) -> str:

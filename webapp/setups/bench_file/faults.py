@@ -179,7 +179,10 @@ def _impossible(file: BenchFile, now: datetime) -> Iterator[tuple[Place, str]]:
                 yield (*here, "entries", e, "at"), TOO_FAR_AHEAD
             most, unit = (MOST_CENTS, "cents") if entry.unit == "cents" else (MOST_MM, "mm")
             if entry.value is not None and abs(entry.value) > most:
-                yield (*here, "entries", e, "value"), f"this should be at most {say_number(most)} {unit} either way"
+                yield (
+                    (*here, "entries", e, "value"),
+                    f"this should be at most {say_number(most)} {unit} either way",
+                )
     for d, day in enumerate(file.air):
         if day.day > latest.date():
             yield ("air", d, "day"), TOO_FAR_AHEAD
