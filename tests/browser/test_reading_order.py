@@ -38,6 +38,6 @@ def test_heading_picture_control_button(new_page: NewPage, server: Server) -> No
     )  # fmt: skip
     assert turned == sorted(turned)
     player.turned()
+    player.reads("Find the thickest blade")
     # The drawings' own numbers are in their text.
-    player.page.goto(player.page.url)
     assert "mm" in (player.page.locator("#gap svg desc").text_content() or "")
