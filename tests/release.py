@@ -56,12 +56,18 @@ def packages() -> int:
         _run([builder, "-m", "pip", "install", "-q", "build"])
         _run([builder, "-m", "build", "-q", "--outdir", out, TOP])
         faults = 0
-        for python in filter(shutil.which, PYTHONS):
+        for python in filter(_runs, PYTHONS):
             for package in sorted(out.iterdir()):
                 fault = _tried(python, package, Path(made))
                 print(f"{python}, {package.name}: {fault or 'good'}", flush=True)
                 faults += bool(fault)
     return min(faults, 1)
+
+
+def _runs(python: str) -> bool:
+    """Whether a Python of this name is there, and is no version manager's stand-in for one that is not."""
+    there = shutil.which(python) is not None
+    return there and subprocess.run([python, "-c", ""], capture_output=True).returncode == 0
 
 
 def _tried(python: str, package: Path, made: Path) -> str:
