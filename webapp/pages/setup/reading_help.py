@@ -26,9 +26,8 @@ from webapp.setups.geometry import (
 )
 from webapp.setups.journal import EntryKind
 from webapp.setups.say import capital
-from webapp.setups.slots import RELIEF, Slot, pickup_label, slots_of, string_label
+from webapp.setups.slots import RELIEF, Slot, pickup_label, string_label
 from webapp.setups.states import SlotState
-from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import Check, label
 
 # Nobody sees less in a picture of where the gauge goes.
@@ -55,16 +54,6 @@ class ReadingRow:
 def check_name(check: Check) -> str:
     """A check's name with a capital."""
     return capital(label(check))
-
-
-def progress(spec: InstrumentSpec, slots: Sequence[Slot]) -> str:
-    """Where we are: 'String height, 2 of 4'; for several in one go, 'Check 3 of 7'."""
-    check = slots[0].check
-    if len(slots) > 1:
-        return f"Check {list(Check).index(check) + 1} of {len(Check)}"
-    every = slots_of(spec, check)
-    name = check_name(check)
-    return f"{name}, {every.index(slots[0]) + 1} of {len(every)}" if len(every) > 1 else name
 
 
 def across(slots: Sequence[Slot]) -> tuple[Slot, ...]:
