@@ -127,12 +127,12 @@ def turn_of(case: Case, state: SlotState) -> Drawing | None:
         turn,
         now=state.value,
         after=forecast.value if forecast else None,
-        travel_mm=_travel_mm(case, state, turn),
+        travel_mm=travel_mm(case, state, turn),
         units=units_for(case.say.unit.value),
     )
 
 
-def _travel_mm(case: Case, state: SlotState, turn: Turn) -> float | None:
+def travel_mm(case: Case, state: SlotState, turn: Turn) -> float | None:
     """How far the screw should take its saddle or post, mm without a sign; None where that is not known."""
     forecast = state.advice.forecast if state.advice else None
     if forecast is None or turn.string is None:
