@@ -24,7 +24,7 @@ from webapp.store.trouble import CANNOT
 from webapp.trade.content import Trade
 from webapp.web.guard import Guard, security_headers
 from webapp.web.log import AccessLog
-from webapp.web.settings import Settings, assets
+from webapp.web.settings import Settings, assets, build_of
 from webapp.web.state import AppState, state
 from webapp.web.statics import StaticFolder
 from webapp.web.templating import templates_of
@@ -46,7 +46,8 @@ def create_app(settings: Settings, trade: Trade, engine: Engine) -> FastAPI:
     """The whole app, ready to serve; its pages come with their first addresses."""
     folders = assets()
     app = FastAPI(title="Benchside", docs_url=None, redoc_url=None, openapi_url=None)
-    app.state.bench_app = AppState(settings, trade, engine, templates_of(folders), _cookie(settings, engine))
+    cookie, build = _cookie(settings, engine), build_of(folders)
+    app.state.bench_app = AppState(settings, trade, engine, templates_of(folders), cookie, build)
     # The last one added is the first to see a request.
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=GZIP_LEVEL)
     app.add_middleware(Guard, settings=settings)

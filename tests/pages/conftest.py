@@ -210,7 +210,7 @@ def app_maker(trade: Trade) -> Callable[[Path, Engine], FastAPI]:
         old: AppState = made[0].state.bench_app
         with writing(engine, "instance") as session:
             cookie = f"benchside_{benches.get_or_make(session).id}"
-        made[0].state.bench_app = AppState(Settings(folder), trade, engine, old.templates, cookie)
+        made[0].state.bench_app = AppState(Settings(folder), trade, engine, old.templates, cookie, old.build)
         return made[0]
 
     return app_on

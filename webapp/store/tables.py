@@ -18,14 +18,14 @@ from sqlalchemy import (
     String,
     Text,
     UniqueConstraint,
-    event,
 )
 from sqlalchemy.engine import Dialect
 from sqlalchemy.sql.base import ReadOnlyColumnCollection
 from sqlalchemy.types import TypeDecorator, TypeEngine
 from sqlmodel import Field, SQLModel
 
-from webapp.store.seal_sums import SEALED, sum_of
+from webapp.store.errors import Damaged
+from webapp.store.sealed import guard
 
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -61,8 +61,11 @@ class UtcTime(TypeDecorator[datetime]):
     def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:
         if value is None:
             return None
-        moment = datetime.fromisoformat(value) if isinstance(value, str) else value
-        return moment.astimezone(UTC)
+        try:
+            moment = datetime.fromisoformat(value) if isinstance(value, str) else value
+            return moment.astimezone(UTC)
+        except (ValueError, OverflowError) as none:
+            raise Damaged from none
 
 
 class JobState(StrEnum):
@@ -156,6 +159,17 @@ class InstrumentVersion(Base, table=True):
     created_at: datetime = Field(sa_type=UtcTime)
     spec: str = Field(sa_type=Text)
     seal: str = _seal_column()
+
+
+class BenchLine(Base, table=True):
+    """What the bench last said of an instrument (store/bench_lines.py). It follows from all else that is
+    kept, and is made anew where its sum is another."""
+
+    __tablename__ = "bench_line"
+
+    instrument_id: str = Field(foreign_key="instrument.id", primary_key=True, max_length=12)
+    said: str = Field(sa_type=Text)
+    seal: str = Field(max_length=16)
 
 
 class Setup(Base, table=True):
@@ -373,14 +387,9 @@ class HandInRecord(Base, table=True):
     seal: str = _seal_column()
 
 
-def _seal(_mapper: object, _connection: object, line: Any) -> None:
-    table = str(line.__tablename__)
-    line.seal = sum_of(table, (getattr(line, name) for name in SEALED[table]))
-
-
-for _sealed in (Bench, Instrument, InstrumentVersion, Setup, Lesson, LessonVersion, HandInRecord):
-    for _when in ("before_insert", "before_update"):
-        event.listen(_sealed, _when, _seal)
+guard(
+    Bench, Instrument, InstrumentVersion, Setup, AirDayRecord, AirLogDay, Lesson, LessonVersion, HandInRecord
+)
 
 
 def columns(table: type[Base]) -> ReadOnlyColumnCollection[str, Column[Any]]:

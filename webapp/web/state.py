@@ -11,6 +11,7 @@ from sqlalchemy import Engine
 
 from webapp.trade.content import Trade
 from webapp.web.kept import KeptPasts, Latest
+from webapp.web.packed import Packed
 from webapp.web.settings import Settings
 from webapp.web.turns import Turns
 
@@ -27,9 +28,11 @@ class AppState:
     templates: Jinja2Templates
     cookie: str
     """The name of the cookie that holds a key: this store's own, for cookies ignore ports."""
+    build: str = ""
+    """This very code and content (settings.build_of): what another one worked out is worked out anew."""
     kept: KeptPasts = field(default_factory=KeptPasts)
     air: Latest[DailyAir] = field(default_factory=lambda: Latest(64))
-    rendered: Latest[str] = field(default_factory=lambda: Latest(64))
+    rendered: Latest[Packed] = field(default_factory=lambda: Latest(64))
     turns: Turns = field(default_factory=Turns)
     drifts: Latest[Drift] = field(default_factory=lambda: Latest(96))
 

@@ -31,7 +31,7 @@ from webapp.pages.visit.case_loading import (
     standing_case,
 )
 from webapp.pages.visit.forms import FormReader, Posted, form_id_of
-from webapp.pages.visit.visit import FORM_ID_HERE, Visit, Visiting, new_form_id, see
+from webapp.pages.visit.visit import Visit, Visiting, form_id_at, see
 from webapp.setups import dates
 from webapp.setups.buzz_marks import newest_board, string_buzzes
 from webapp.setups.case import Case
@@ -183,7 +183,7 @@ def card(visit: Visiting, instrument_id: str) -> Response:
         lesson = next((setup.lesson_json for setup in passes if not setup.quick), "")
         what = ("card", instrument.row.spec_json, instrument.row.archived_at, lesson, visit.air_mark)
         page = visit.once(passes[0].past, what, lambda: _page(visit, instrument, passes))
-    return visit.render_kept("pages/instrument/instrument.html", page, new_form_id())
+    return visit.render_kept("pages/instrument/instrument.html", page)
 
 
 def _page(visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSetup]) -> InstrumentPage:
@@ -214,7 +214,7 @@ def _page(visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSet
         report_href=setup_path(newest.id, "report") if newest and newest.finished else "",
         targets=_targets(visit, instrument),
         facts=facts(spec, visit.trade),
-        form_id=FORM_ID_HERE,
+        form_id=form_id_at(instrument.id, passes[0].past.mark if passes else ()),
     )
 
 

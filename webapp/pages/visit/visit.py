@@ -10,10 +10,11 @@ from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cached_property
+from hashlib import blake2b
 from typing import Annotated, Any, TypeVar
 
 from fastapi import Depends, HTTPException, Request
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import RedirectResponse, Response
 
 from webapp.physics.numbers import Unit
 from webapp.setups.say import Say
@@ -24,6 +25,7 @@ from webapp.store.keys import UNUSED_FOR, KeyRow
 from webapp.store.trouble import CANNOT
 from webapp.trade.content import Trade
 from webapp.web.kept import Past
+from webapp.web.packed import Packed
 from webapp.web.state import AppState, state
 
 LOG = logging.getLogger("benchside")
@@ -56,12 +58,17 @@ def find_key(session: Session, request: Request, at: datetime) -> KeyRow | None:
 def remember_use(request: Request, key: KeyRow, at: datetime) -> None:
     """Keeps when the key was used, at most once a minute."""
     if keys.is_due(key, at):
-        try:
-            with writing(state(request).engine) as session:
-                keys.touch(session, key.id, at)
-        except CANNOT as problem:
-            # Where nothing can be written, what is there can still be read.
-            LOG.warning("a key's use was not kept", exc_info=problem)
+        with where_it_can("a key's use"), writing(state(request).engine) as session:
+            keys.touch(session, key.id, at)
+
+
+@contextmanager
+def where_it_can(what: str) -> Iterator[None]:
+    """Keeps something on the way to a page. Where nothing can be written, what is there can still be read."""
+    try:
+        yield
+    except CANNOT as problem:
+        LOG.warning("%s was not kept", what, exc_info=problem)
 
 
 def hand_over(answer: Response, app: AppState, secret: str) -> None:
@@ -116,8 +123,6 @@ def guessed_name(user_agent: str, *, is_here: bool = False) -> str:
 
 
 Found = TypeVar("Found")
-# Nothing that anybody types is this: it is made anew with each start.
-FORM_ID_HERE = secrets.token_urlsafe(12)
 UNITS: tuple[tuple[str, str], ...] = (
     (Unit.mm.value, "mm"),
     (Unit.inch.value, "inches"),
@@ -264,14 +269,11 @@ class Visit(Onlooker):
         """Render a whole page from its one typed context, and keep the key for another while."""
         return self._sent(self.drawn(template, page, status), status)
 
-    def render_kept(self, template: str, page: Hashable, form_id: str = "") -> Response:
-        """The same for a page that is plain values: what looks the same is drawn once.
-
-        Its forms carry FORM_ID_HERE, and each answer a name of its own in that place.
-        """
+    def render_kept(self, template: str, page: Hashable) -> Response:
+        """The same for a page that is plain values: what looks the same is drawn and packed once."""
         what = (template, page, self.unit)
-        text = self.app.rendered.of(what, lambda: self._text(template, page))
-        return self._sent(HTMLResponse(text.replace(FORM_ID_HERE, form_id)), 200)
+        packed = self.app.rendered.of(what, lambda: Packed.of(self._text(template, page)))
+        return self._sent(packed.answer(self.request.headers), 200)
 
     def _text(self, template: str, page: Any) -> str:
         context = {"request": self.request, "page": page, "say": self.say, "units": UNITS}
@@ -297,6 +299,12 @@ Visiting = Annotated[Visit, Depends(visit)]
 def see(path: str) -> Response:
     """After a form: send the browser to a page of its own (POST, 303, GET)."""
     return RedirectResponse(path, status_code=303)
+
+
+def form_id_at(*state: object) -> str:
+    """A name for the forms of a page that is shown in one state of what is kept: what they do changes it, so
+    that sending one twice is recorded once."""
+    return blake2b("\x1f".join(map(str, state)).encode(), digest_size=9).hexdigest()
 
 
 def new_form_id() -> str:
