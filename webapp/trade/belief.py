@@ -82,6 +82,7 @@ class ThreadPrior(TradeModel):
     other_mm: Mm
     other_spread_mm: Mm
     exact_share: Chance
+    dead_mm: Mm
 
 
 class PassingPrior(TradeModel):

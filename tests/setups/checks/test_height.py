@@ -10,6 +10,7 @@ from tests.setups.journals import ACOUSTIC, BASS, GUITAR, POSTS, Bench, all_kind
 from tests.setups.obeying import advised, obey
 from webapp.setups.belief.neck import PITCH
 from webapp.setups.checks import READ_CHECKS
+from webapp.setups.checks.deciding import MOST_EIGHTHS
 from webapp.setups.checks.heights_turned import filed_ends, thread_known
 from webapp.setups.journal import Part, Turn
 from webapp.setups.slots import Slot, string_label
@@ -162,6 +163,53 @@ def test_no_room_that_way_leaves_the_other_way_open() -> None:
     for _ in range(2):
         bench.reading("height.4", 1.2)
     assert turn_of(advice_of(bench, "height.4")).eighths > 0
+
+
+# Screws that carry nothing
+
+
+def turned_in_vain(kind: str, off_mm: float) -> tuple[Bench, int]:
+    """One string on a saddle of its own, or all on posts, stand off, and read the same whatever is turned;
+    how often that was."""
+    bench = read_off(kind, 0.0)
+    strings = bench.numbers if kind == POSTS else bench.numbers[:1]
+    stand = {f"height.{n}": bench.state(f"height.{n}").bands.target.middle + off_mm for n in strings}
+    key = next(iter(stand))
+
+    def read_all() -> None:
+        for place, high in stand.items():
+            bench.reading(place, high)
+
+    read_all()
+    read_all()
+    for turned in range(12):
+        while any(bench.state(place).wants is Act.MEASURE for place in stand):
+            read_all()
+        advice = bench.state(key).advice
+        if advice is None or advice.turn is None:
+            return bench, turned
+        assert abs(advice.turn.eighths) <= MOST_EIGHTHS
+        bench.log(advice.turn)
+        read_all()
+    raise AssertionError("turned on and on")
+
+
+@pytest.mark.parametrize("kind", [BASS, POSTS])
+@pytest.mark.parametrize(("off_mm", "handed"), [(0.75, False), (2.2, True)])
+def test_screws_that_move_nothing_are_named_and_not_turned_on_and_on(
+    kind: str, off_mm: float, handed: bool
+) -> None:
+    bench, turned = turned_in_vain(kind, off_mm)
+    advice = advice_of(bench, f"height.{bench.numbers[0]}")
+    assert 1 <= turned <= 3
+    assert "did not follow" in advice.means
+    assert ("does not follow the screws" in (advice.repairer or "")) == handed
+
+
+def test_a_buzz_is_no_reason_to_turn_screws_that_move_nothing() -> None:
+    bench, _ = turned_in_vain(BASS, 0.75)
+    bench.buzz(*((bench.numbers[0], fret) for fret in range(1, 8)))
+    assert advice_of(bench, f"height.{bench.numbers[0]}").turn is None
 
 
 # Two posts under one bar

@@ -82,6 +82,26 @@ def _pitch_mm(case: Case) -> float:
     return mixture.moments(mixture.unit(PITCH))[0]
 
 
+def screws_dead(case: Case) -> bool:
+    """Whether the screws were turned, and the readings say that they carry no string."""
+    return _pitch_mm(case) < case.trade.belief.thread.dead_mm
+
+
+_DEAD = "The screws were turned, and the string did not follow. Is the key seated, and does each screw carry?"
+
+
+def _dead_answer(case: Case, slot: Slot) -> Answer:
+    means = means_of(case, slot)
+    if case.bands(slot).target.contains(case.standing(slot).mean):
+        return Answer(Advice(means))
+    means = f"{means} {_DEAD}"
+    if not view_of(case, slot).is_off:
+        return Answer(Advice(means))
+    assert slot.string is not None
+    name = string_label(case.spec, slot.string)
+    return Answer(Advice(means, repairer=f"{name}: it does not follow the screws of the bridge."))
+
+
 def _saddle(case: Case, slot: Slot) -> Answer:
     assert slot.string is not None
     means = means_of(case, slot)
@@ -93,6 +113,8 @@ def _saddle(case: Case, slot: Slot) -> Answer:
 
     straight = (bands.target.middle - stands.mean) / (per_mm * _pitch_mm(case) / 8)
     eighths, gain = best_eighths(uses, straight)
+    if screws_dead(case):
+        return _dead_answer(case, slot)
     if gain <= enough.turn:
         return Answer(Advice(means))
     if no_room(case, slot, eighths):
@@ -142,6 +164,8 @@ def expected(case: Case, slot: Slot, turn: Turn, basis: str) -> Forecast:
 
 def _posts(case: Case) -> dict[str, Answer]:
     slots = _slots(case)
+    if screws_dead(case):
+        return {slot.key: _dead_answer(case, slot) for slot in slots}
     ends = {Side.BASS: slots[0], Side.TREBLE: slots[-1]}
     answers = {slot.key: Answer(Advice(means_of(case, slot))) for slot in slots}
     turns, together = best_posts(case)
@@ -295,6 +319,8 @@ def raise_answer(case: Case, view: View, found: buzz.StringBuzz) -> Answer | Non
     assert slot.string is not None
     step = case.trade.practice.turn.raise_for_buzz_mm
     if raises(case, slot.string) >= enough.raises or view.mean + step > case.bands(slot).usual.high:
+        return None
+    if screws_dead(case):
         return None
     frets = ", ".join(str(fret) for fret in found.frets)
     means = f"It buzzes at frets {frets}: try it a little higher, then listen again."
