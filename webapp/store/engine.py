@@ -10,7 +10,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Engine, Insert, Select
+from sqlalchemy import URL, Connection, Engine, Insert, Select, make_url
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session
 
@@ -18,7 +18,8 @@ from webapp.store import backups, migrate, postgres, sqlite
 from webapp.store.errors import InUse, Unusable
 
 __all__ = [
-    "Place", "Session", "connect", "name_of", "open_beside", "open_store", "reading", "writing",
+    "Place", "Session", "address_of", "connect", "name_of", "open_beside", "open_store", "place_at",
+    "reading", "writing",
 ]  # fmt: skip
 
 Place = Path | URL
@@ -33,6 +34,17 @@ def name_of(place: Place) -> str:
 def connect(place: Place) -> Engine:
     """A bare engine: nothing is checked, made or upgraded."""
     return postgres.connect(place) if isinstance(place, URL) else sqlite.connect(place)
+
+
+def address_of(engine: Engine) -> str:
+    """Where an engine's data is kept, with its password: for a process of our own, and for no log."""
+    return engine.url.render_as_string(hide_password=False)
+
+
+def place_at(address: str) -> Place:
+    """The place of such an address."""
+    url = make_url(address)
+    return Path(url.database or "") if url.get_backend_name() == "sqlite" else url
 
 
 def open_store(place: Place) -> Engine:
@@ -112,7 +124,7 @@ def _told(place: Place) -> Iterator[None]:
 @contextmanager
 def reading(engine: Engine) -> Iterator[Session]:
     """A session that sees one unchanging state, and keeps nothing."""
-    with Session(_unchanging(engine)) as session:
+    with _unchanging(engine).connect() as connection, _session_on(connection) as session:
         yield session
 
 
@@ -121,17 +133,31 @@ def writing(engine: Engine, turn: str = "") -> Iterator[Session]:
     """A session whose work is kept whole when the block ends, or not at all when it raises.
 
     Writers with the same `turn` (a bench's id, say) never work at once: what one reads before it writes
-    stays true until it is done. On SQLite there is one writer at a time anyway. What the session found can be
-    read after it, too.
+    stays true until it is done. On SQLite there is one writer at a time anyway, whose turn is taken here. What
+    the session found can be read after it, too.
     """
-    with Session(_writer(engine), expire_on_commit=False) as session, session.begin():
-        if engine.dialect.name == "postgresql":
-            if turn:
-                postgres.take_turn(session, turn)
-        else:
-            # The turn is taken here, not at the first word to the database.
-            session.connection()
+    with _writer(engine).begin() as connection, _session_on(connection) as session:
+        if turn and engine.dialect.name == "postgresql":
+            postgres.take_turn(session, turn)
         yield session
+        session.flush()
+
+
+def _session_on(connection: Connection) -> Session:
+    """A session on a connection that is there already. Most questions are put to that itself (`ask`): a session
+    that finds its own takes as long as two of them."""
+    session = Session(connection, expire_on_commit=False, join_transaction_mode="rollback_only")
+    session.info[_ITS] = connection
+    return session
+
+
+_ITS = "connection"
+
+
+def _of(session: Session) -> Connection:
+    found = session.info[_ITS]
+    assert isinstance(found, Connection)
+    return found
 
 
 # An engine with other settings shares the first one's connections; it is made once.
@@ -153,17 +179,17 @@ Line = tuple[Any, ...]
 
 def ask(session: Session, question: Select[Any], **told: Any) -> Sequence[Line]:
     """All the lines that answer it, within the session's transaction."""
-    return session.connection().execute(question, told).all()
+    return _of(session).execute(question, told).all()
 
 
 def ask_one(session: Session, question: Select[Any], **told: Any) -> Line | None:
     """The first line that answers it, if any."""
-    return session.connection().execute(question, told).first()
+    return _of(session).execute(question, told).first()
 
 
 def put(session: Session, into: Insert, **told: Any) -> int:
     """Adds a line to a table that counts its lines itself; returns its number."""
-    number = session.connection().execute(into, told).inserted_primary_key
+    number = _of(session).execute(into, told).inserted_primary_key
     assert number is not None, "one line was added, and it has a number"
     return int(number[0])
 
