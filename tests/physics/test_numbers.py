@@ -223,6 +223,7 @@ def test_every_suggestion_reads_back_as_itself_within_range(value: float, unit: 
 @given(
     low=st.floats(-5, 5), width=st.floats(0.5, 50), unit=st.sampled_from(Unit), end=st.sampled_from([0, 1])
 )
+@example(low=9e-8, width=1.0, unit=Unit.sixty_fourths, end=0)
 def test_the_limits_that_a_sentence_names_are_accepted(
     low: float, width: float, unit: Unit, end: int
 ) -> None:

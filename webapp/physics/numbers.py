@@ -242,8 +242,11 @@ def _signed(sign: str, value: float) -> float:
 
 
 def _inside(mm: float, low_mm: float, high_mm: float) -> bool:
-    # a hair of tolerance, so that a limit shown in inches can be typed back
-    return low_mm - 1e-9 <= mm <= high_mm + 1e-9
+    return low_mm - HAIR_MM <= mm <= high_mm + HAIR_MM
+
+
+# So that a limit that was rounded to be shown can be typed back: more than a millionth of any unit's last step.
+HAIR_MM = 1e-6
 
 
 def _range_words(unit: Unit, low_mm: float, high_mm: float) -> str:
