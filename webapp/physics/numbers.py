@@ -245,7 +245,7 @@ def _inside(mm: float, low_mm: float, high_mm: float) -> bool:
     return low_mm - HAIR_MM <= mm <= high_mm + HAIR_MM
 
 
-# So that a limit that was rounded to be shown can be typed back: more than a millionth of any unit's last step.
+# So that a limit that was rounded to be shown can be typed back: over a millionth of any unit's last step.
 HAIR_MM = 1e-6
 
 
