@@ -152,6 +152,11 @@ class InstrumentSpec(TradeModel):
             raise ValueError("the bass and treble sides' scale lengths differ by more than 150 mm")
         return self
 
+    def nameless_json(self) -> str:
+        """The description without its name and its typed words: what instruments alike have in common. It
+        reads back as a description."""
+        return self.model_copy(update={"name": "-", "typed": {}}).model_dump_json()
+
     @property
     def string_count(self) -> int:
         """How many strings there are."""

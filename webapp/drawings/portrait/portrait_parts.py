@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from webapp.drawings.portrait.outline import (
     BOARD_EDGE_MM,
@@ -16,6 +17,7 @@ from webapp.drawings.portrait.outline import (
     is_bass,
 )
 from webapp.drawings.shapes import Path, Plain
+from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import BridgeType, RodAccess
 
 # A string is too thin to be drawn as thick as it is; thicker ones are drawn with the thicker pens.
@@ -134,6 +136,13 @@ def _towards(corner: Place, other: Place, distance: float) -> Place:
 
 def inked(outline: Outline, view: View) -> tuple[Plain, ...]:
     """The whole instrument, from the body up to the strings."""
+    return _inked(outline.spec.nameless_json(), view)
+
+
+# A class has the same instrument many times over, and a setup shows it again and again.
+@lru_cache(maxsize=64)
+def _inked(spec_json: str, view: View) -> tuple[Plain, ...]:
+    outline = Outline(InstrumentSpec.model_validate_json(spec_json))
     return (
         *_body(outline, view),
         *_head(outline, view),

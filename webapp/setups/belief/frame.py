@@ -187,7 +187,7 @@ MOST_FRAMES = 256
 def frame_of(spec: InstrumentSpec, trade: Trade) -> Frame:
     """The frame of a description; the same object for the same description, so that a fold can go on from
     it."""
-    key = spec.model_dump_json(exclude={"typed", "name"}), id(trade)
+    key = spec.nameless_json(), id(trade)
     found = _FRAMES.get(key)
     if found is None or found.trade is not trade:
         found = _FRAMES[key] = Frame(spec, trade)
