@@ -120,13 +120,19 @@ class Mixture:
 
     def moments(self, row: Floats) -> tuple[float, float]:
         """Mean and standard deviation of `row . state` over all components."""
-        means, variances = self.along(row)
+        return self.moments_along(*self.along(row))
+
+    def moments_along(self, means: Floats, variances: Floats) -> tuple[float, float]:
+        """The same of what `along` found."""
         mean = float(self.weights @ means)
         return mean, sqrt(float(self.weights @ (variances + (means - mean) ** 2)))
 
     def chances(self, row: Floats, edges: Floats) -> Floats:
         """The chance that `row . state` lies below each of several edges."""
-        means, variances = self.along(row)
+        return self.chances_along(*self.along(row), edges)
+
+    def chances_along(self, means: Floats, variances: Floats, edges: Floats) -> Floats:
+        """The same of what `along` found."""
         below = normal_cdf((edges[:, None] - means) / np.sqrt(variances))
         return np.asarray(below @ self.weights)
 

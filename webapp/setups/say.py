@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 
 from webapp.physics.numbers import Unit, format_length, say_count, say_number
 from webapp.setups.journal import Entry, Part, Turn
 
 SMALL_MM = 1.0
 _PARTS = {1: "an eighth of a turn", 2: "a quarter turn", 4: "half a turn", 6: "three quarters of a turn"}
+_EIGHTHS = ("", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞")
 
 
 @dataclass(frozen=True)
@@ -83,15 +83,19 @@ class Say:
 
     @staticmethod
     def turns(eighths: int) -> str:
-        """An amount without its sign: 'an eighth of a turn', '1 3/8 turns'."""
+        """An amount without its sign: 'an eighth of a turn', '1⅜ turns'."""
         eighths = abs(eighths)
         if eighths in _PARTS:
             return _PARTS[eighths]
-        whole, rest = divmod(Fraction(eighths, 8), 1)
-        if not whole:
-            return f"{rest} of a turn"
-        number = f"{whole} {rest}" if rest else f"{whole}"
-        return f"{number} turn" if number == "1" else f"{number} turns"
+        if eighths < 8:
+            return f"{mixed(eighths)} of a turn"
+        return f"{mixed(eighths)} turn{'s' if eighths > 8 else ''}"
+
+
+def mixed(eighths: int) -> str:
+    """So many eighths as a mixed number without its sign: '⅜', '1⅝', '2'."""
+    whole, rest = divmod(abs(eighths), 8)
+    return f"{whole or ''}{_EIGHTHS[rest]}" or "0"
 
 
 def capital(words: str) -> str:

@@ -28,9 +28,13 @@ class Standing:
     wrong_way: float = 0.0
 
     @cached_property
+    def _along(self) -> tuple[Floats, Floats]:
+        return self.mixture.along(self.row)
+
+    @cached_property
     def moments(self) -> tuple[float, float]:
         """Mean and standard deviation."""
-        return self.mixture.moments(self.row)
+        return self.mixture.moments_along(*self._along)
 
     @property
     def mean(self) -> float:
@@ -50,11 +54,12 @@ class Standing:
         edges = np.array([(band.low, band.high) for band in bands]).ravel()
         if self.unread:
             # As if the edges, not the value, stood twice as far off.
-            below = self.mixture.chances(self.row, np.concatenate((edges, edges + 2 * self.unread)))
+            both = np.concatenate((edges, edges + 2 * self.unread))
+            below = self.mixture.chances_along(*self._along, both)
             right, wrong = below[: len(edges)], below[len(edges) :]
             below = (1 - self.wrong_way) * right + self.wrong_way * wrong
         else:
-            below = self.mixture.chances(self.row, edges)
+            below = self.mixture.chances_along(*self._along, edges)
         return tuple((below[1::2] - below[0::2]).tolist())
 
 

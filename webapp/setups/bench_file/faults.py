@@ -74,10 +74,6 @@ _ESCAPED = re.compile(rb"\\u(?:[dD][89a-fA-F]|0000)")
 Place = tuple[str | int, ...]
 
 
-def _at_once() -> None:
-    """Where nobody waits, nobody rests."""
-
-
 class BadBenchFile(ValueError):
     """The file cannot be taken in; `sentences` say what is wrong, the first ones of `count`."""
 
@@ -87,13 +83,9 @@ class BadBenchFile(ValueError):
         self.count = count
 
 
-def read_bench_file(data: bytes, now: datetime, rest: Callable[[], None] = _at_once) -> BenchFile:
-    """The bench in a file; raises BadBenchFile. Whole or not at all: one broken entry refuses the file.
-
-    `rest` is called between the pieces of the work, which may be long.
-    """
+def read_bench_file(data: bytes, now: datetime) -> BenchFile:
+    """The bench in a file; raises BadBenchFile. Whole or not at all: one broken entry refuses the file."""
     raw = _json(data)
-    rest()
     if not isinstance(raw, dict) or raw.get("format") != FORMAT:
         raise BadBenchFile([NOT_OURS])
     version = raw.get("version")
@@ -109,7 +101,6 @@ def read_bench_file(data: bytes, now: datetime, rest: Callable[[], None] = _at_o
         errors = wrong.errors(include_url=False, include_input=False)
         raise BadBenchFile([_sentence(raw, error) for error in errors[:SHOWN]], len(errors)) from None
     _refuse(raw, _impossible(file, now))
-    rest()
     return file
 
 
@@ -237,24 +228,25 @@ UNREADABLE = "Something in its journal cannot be read by this Benchside."
 
 
 def why_unfit(
-    instrument: FileInstrument, trade: Trade, now: datetime, rest: Callable[[], None] = _at_once
+    instrument: FileInstrument, trade: Trade, now: datetime, judged: Callable[[], None] = lambda: None
 ) -> str:
-    """Why this instrument cannot come in, as a sentence; empty where it can. `rest` as in reading."""
+    """Why this instrument cannot come in, as a sentence; empty where it can.
+
+    `judged` is told of each setup that was: that may take long.
+    """
     for version in instrument.versions:
         if version.spec.kind not in trade.kinds:
             return f"Its kind, “{version.spec.kind}”, is not known to this Benchside."
         if not _pickups_known(version.spec, trade):
             return "It has a sort of pickup that is not known on this kind of instrument."
-    steps = _live_through(instrument, trade, now)
-    while True:
-        try:
-            next(steps)
-        except StopIteration:
-            return ""
-        except Exception:
-            # Whatever an unlikely file does wrong here, it would do on every page of the bench.
-            return UNREADABLE
-        rest()
+    try:
+        _live_through(instrument, trade, now, judged)
+    except MemoryError:
+        raise
+    except Exception:
+        # Whatever an unlikely file does wrong here, it would do on every page of the bench.
+        return UNREADABLE
+    return ""
 
 
 def _pickups_known(spec: InstrumentSpec, trade: Trade) -> bool:
@@ -262,8 +254,10 @@ def _pickups_known(spec: InstrumentSpec, trade: Trade) -> bool:
     return all(trade.ranges.pickup_bands(family, p.type, Side.BASS, spec.touch) for p in spec.pickups)
 
 
-def _live_through(instrument: FileInstrument, trade: Trade, now: datetime) -> Iterator[None]:
-    """Judges every setup as the pages would, one a step; raises whatever they would raise."""
+def _live_through(
+    instrument: FileInstrument, trade: Trade, now: datetime, judged: Callable[[], None]
+) -> None:
+    """Judges every setup as the pages would; raises whatever they would raise."""
     journals = _journals(instrument)
     specs = {version.number: version.spec for version in instrument.versions}
     newest = instrument.versions[-1].spec
@@ -274,7 +268,7 @@ def _live_through(instrument: FileInstrument, trade: Trade, now: datetime) -> It
         found = assess_case(case)
         build_report(case, found, setup.started_at, setup.finished_at)
         past.append(JudgedSetup(setup.id, setup.started_at, setup.finished_at, case, found))
-        yield
+        judged()
     newest_by_check(past)
     together = Journal.of(entry for journal in journals.values() for entry in journal.entries)
     due_of(Case(newest, trade, together, now))

@@ -100,7 +100,14 @@ class Answer:
 
 
 def view_of(case: Case, slot: Slot) -> View:
-    """A place as it stands now."""
+    """A place as it stands now; looked at once a case."""
+    kept: dict[Slot, View] = case.worked.setdefault("views", {})
+    if slot not in kept:
+        kept[slot] = _view_of(case, slot)
+    return kept[slot]
+
+
+def _view_of(case: Case, slot: Slot) -> View:
     stands, bands, belief = case.standing(slot), case.bands(slot), case.belief
     readings = case.journal.readings(slot.key)
     reading = readings[-1] if readings else None
