@@ -97,9 +97,15 @@ class Pages(BaseRoute):
     def _load(self, word: str) -> None:
         """The routers of a word's addresses, each shape in the order of asking."""
         with self._lock:
+            if word in self._let_in:
+                # Somebody else asked at the same moment, and uses them already.
+                return
             for shape, routes in routes_of(word).items():
-                self._of_shape[shape] = APIRouter(dependency_overrides_provider=self._app)
-                self._of_shape[shape].include_router(APIRouter(routes=routes))
+                pages = APIRouter(dependency_overrides_provider=self._app)
+                # One by one: a router that is included is asked twice for each page.
+                for route in routes:
+                    pages.add_api_route(route.path, route.endpoint, methods=sorted(route.methods or ()))
+                self._of_shape[shape] = pages
             self._let_in.add(word)
 
 

@@ -9,7 +9,6 @@ from importlib import import_module
 
 from fastapi import APIRouter
 from fastapi.routing import APIRoute
-from starlette.routing import BaseRoute
 
 # The first word of an address, and how many words it has; no blank stands for more than one.
 Shape = tuple[str, int]
@@ -60,9 +59,9 @@ def shape_of(path: str) -> Shape:
     return words[0], len(words)
 
 
-def routes_of(word: str) -> dict[Shape, list[BaseRoute]]:
+def routes_of(word: str) -> dict[Shape, list[APIRoute]]:
     """The routes of addresses that begin with this word, by their shape, each in the order of asking."""
-    found: dict[Shape, list[BaseRoute]] = {}
+    found: dict[Shape, list[APIRoute]] = {}
     for place, words in PLACES.items():
         for route in router_of(place).routes if word in words else ():
             assert isinstance(route, APIRoute), "a router holds its own routes alone"

@@ -159,7 +159,7 @@ class SlotState:
 
     `value` is believed of it, the way its bands are stated (mm, or cents), give or take `give` (half of a 90
     % interval). `moved_by` is a turn that moved it since it was last read. `wants` is what this place waits
-    for; None where it waits for nothing.
+    for; None where it waits for nothing. `advised` works the advice out: most places are never asked for it.
     """
 
     slot: Slot
@@ -172,8 +172,13 @@ class SlotState:
     provisional: bool = False
     moved_by: Entry | None = None
     wants: Act | None = None
-    advice: Advice | None = None
+    advised: Callable[[], Advice | None] = field(default=lambda: None, compare=False, repr=False)
     buzz_frets: tuple[int, ...] = ()
+
+    @cached_property
+    def advice(self) -> Advice | None:
+        """What to do here, where it was read."""
+        return self.advised()
 
     @property
     def value(self) -> float:

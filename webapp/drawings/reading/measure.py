@@ -6,9 +6,9 @@ was read or typed; before anything was, it stands at the middle of the target.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property, lru_cache
 from itertools import pairwise
 
 from webapp.drawings.reading import neck_front as front
@@ -57,7 +57,7 @@ SLIDES = {"card": "slide", "feeler": "slide", "ear": "tap"}
 Band = tuple[float, float]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Reading:
     """One reading: the place, the method's key and the frets it is taken by, as its check names them.
 
@@ -79,6 +79,18 @@ class Reading:
     together: bool = False
     capo: bool = True
     units: Units = MM
+
+    @cached_property
+    def _drawn_by(self) -> tuple[Hashable, ...]:
+        """All that the drawing follows from: no name is in it."""
+        rest = (getattr(self, one.name) for one in fields(self) if one.name not in ("spec", "way"))
+        return self.spec.nameless_json(), *sorted(self.way.items()), *rest
+
+    def __hash__(self) -> int:
+        return hash(self._drawn_by)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Reading) and self._drawn_by == other._drawn_by
 
     @property
     def number(self) -> int:
@@ -152,6 +164,8 @@ class Reading:
         )
 
 
+# The same for all of a class who are at the same place.
+@lru_cache(maxsize=128)
 def reading_drawing(reading: Reading) -> Drawing:
     """Where the hands go, the gap magnified; where its shape matters the neck's side, true and as lines."""
     view = _view(reading)

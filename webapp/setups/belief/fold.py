@@ -362,7 +362,8 @@ class Belief:
 Dated = tuple[Entry, datetime]
 _FOLDED: OrderedDict[tuple[int, ...], tuple[Frame, Sequence[Dated], Belief]] = OrderedDict()
 _LOCK = Lock()
-MOST_FOLDED = 128
+# One of each instrument: more than a class has.
+MOST_FOLDED = 256
 # How many entries back a fold may go on from, and how many an instrument's past is cut to (in whole steps).
 LOOK_BACK, WINDOW, STEP = 12, 600, 300
 
@@ -380,19 +381,21 @@ def belief_of(frame: Frame, journals: Sequence[Journal], now: datetime) -> Belie
 
 def _folded(frame: Frame, entries: list[Dated]) -> Belief:
     names = (id(frame), *(id(entry) for entry, _ in entries))
-    belief, done = Belief.first(frame), 0
+    belief, done, shorter = Belief.first(frame), 0, names
     with _LOCK:
         for length in range(len(names), max(0, len(names) - LOOK_BACK), -1):
             kept = _FOLDED.get(names[:length])
             if kept is not None:
                 _FOLDED.move_to_end(names[:length])
-                belief, done = kept[2], length - 1
+                belief, done, shorter = kept[2], length - 1, names[:length]
                 break
     if done == len(entries) and entries:
         return belief
     for entry, at in entries[done:]:
         belief = belief.after(entry, at)
     with _LOCK:
+        # Nobody asks for the shorter one again, unless the newest entry is taken back.
+        _FOLDED.pop(shorter, None)
         # The entries are kept too, so that no other can take their names.
         _FOLDED[names] = (frame, tuple(entries), belief)
         while len(_FOLDED) > MOST_FOLDED:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 
 from webapp.setups.belief.fold import Belief
 from webapp.setups.case import Case
@@ -175,31 +176,42 @@ class ReadCheck(BenchCheck):
     def advised(self, case: Case, view: View) -> Answer:
         """What to turn at a place that stands so, and what that gains."""
 
+    def heard(self, case: Case, view: View) -> bool:
+        """Whether the ear, and not the gauge alone, has something to say of a place."""
+        return False
+
     def state(self, case: Case, slot: Slot) -> SlotState:
-        """One place, judged and answered."""
+        """One place, judged; its answer is looked for where somebody asks for it."""
         view = view_of(case, slot)
         unread = view.reading is None and view.usual < case.trade.belief.enough.settled
-        answer = Answer(Advice("")) if unread else self.advised(case, view)
+
+        @cache
+        def answer() -> Answer:
+            return Answer(Advice("")) if unread else self.advised(case, view)
+
         wants = self.wants(case, view, answer)
-        verdict = self.verdict(case, view, wants)
-        advice = answer.advice if view.reading is not None else None
-        nearly = wants is Act.DECIDE and not answer.heard and word_of(view.mean, view.bands) is Word.GOOD
-        if advice is not None and nearly:
-            advice = replace(advice, means=NEARLY)
+
+        def advice() -> Advice | None:
+            if view.reading is None:
+                return None
+            found = answer()
+            nearly = wants is Act.DECIDE and not found.heard and word_of(view.mean, view.bands) is Word.GOOD
+            return replace(found.advice, means=NEARLY) if nearly else found.advice
+
         return SlotState(
             slot,
             slot_label(case.spec, slot),
             case.bands(slot),
-            verdict,
+            self.verdict(case, view, wants),
             standing=view.standing,
             reading=view.reading,
             accepted=view.accepted,
             moved_by=view.moved_by,
             wants=wants,
-            advice=advice,
+            advised=advice,
         )
 
-    def wants(self, case: Case, view: View, answer: Answer) -> Act | None:
+    def wants(self, case: Case, view: View, answer: Callable[[], Answer]) -> Act | None:
         """What a place waits for: a reading, a turn, or nothing."""
         enough = case.trade.belief.enough
         if view.doubted:
@@ -209,14 +221,15 @@ class ReadCheck(BenchCheck):
         settled = view.usual >= enough.settled
         if view.reading is None and self.wants_reading(case, view.slot):
             return Act.MEASURE
-        worth = enough.turn_settled if settled and not self.is_cents else enough.turn
         may_read = view.reads < enough.most_reads
         if not view.fresh:
-            quiet = settled and answer.gain <= enough.turn_settled
-            return None if quiet or not may_read else Act.MEASURE
-        if view.passed and not view.is_off and not answer.heard:
+            quiet = not may_read or (settled and answer().gain <= enough.turn_settled)
+            return None if quiet else Act.MEASURE
+        heard = self.heard(case, view) and answer().heard
+        if view.passed and not view.is_off and not heard:
             return None
-        if answer.turn_worth(worth) and (answer.heard or not self.stands_well(case, view)):
+        worth = enough.turn_settled if settled and not self.is_cents else enough.turn
+        if (heard or not self.stands_well(case, view)) and answer().turn_worth(worth):
             return Act.DECIDE
         is_sure = not 1 - enough.again < view.usual < enough.again
         if is_sure or not may_read or view.reads_since >= READS_TO_TELL:

@@ -174,18 +174,20 @@ class Height(ReadCheck):
 
     def state(self, case: Case, slot: Slot) -> SlotState:
         state = super().state(case, slot)
-        found = None if slot.string is None else buzz.buzz_of(current_board(case), slot.string)
-        if found is None or state.wants is not Act.DECIDE or found.pattern is not buzz.Pattern.MANY:
+        found = _heard_along(case, slot)
+        if found is None or state.wants is not Act.DECIDE:
             return state
         return replace(state, buzz_frets=found.frets)
+
+    def heard(self, case: Case, view: View) -> bool:
+        return _heard_along(case, view.slot) is not None
 
     def advised(self, case: Case, view: View) -> Answer:
         if view.slot.level:
             return level_answer(case, view)
-        board = current_board(case)
         assert view.slot.string is not None
-        found = buzz.buzz_of(board, view.slot.string)
-        if board and found and found.pattern is buzz.Pattern.MANY:
+        board, found = current_board(case), _heard_along(case, view.slot)
+        if board and found:
             if kept_since(case, view.slot.key, board.id):
                 return Answer(Advice("You like it so, buzz and all."))
             raised = raise_answer(case, view, found)
@@ -233,6 +235,12 @@ def current_board(case: Case) -> Entry | None:
     """The last time every fret was plucked, unless a turn since made that a thing of the past."""
     board = buzz.newest_board(case.journal)
     return None if board is None or buzz.board_outdated(case.journal, board) else board
+
+
+def _heard_along(case: Case, slot: Slot) -> buzz.StringBuzz | None:
+    """What buzzes on this string at many frets, by the newest board that counts."""
+    found = None if slot.string is None else buzz.buzz_of(current_board(case), slot.string)
+    return found if found is not None and found.pattern is buzz.Pattern.MANY else None
 
 
 def unexplained(case: Case) -> tuple[buzz.StringBuzz, ...]:

@@ -3,7 +3,7 @@ place."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -98,7 +98,7 @@ class Intonation(ReadCheck):
         states = [self.state(case, slot) for slot in self.slots(case)]
         return self.summed(states, self.next_step(_once_a_string(states), thread_known(case)))
 
-    def wants(self, case: Case, view: View, answer: Answer) -> Act | None:
+    def wants(self, case: Case, view: View, answer: Callable[[], Answer]) -> Act | None:
         """After its saddle was moved a string is read once more, at the fret that shows the most of it:
         the high one moves about twice as far. The other goes with it by what was shown when both were
         read."""

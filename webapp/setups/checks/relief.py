@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -90,7 +90,7 @@ class Relief(ReadCheck):
     def wants_reading(self, case: Case, slot: Slot) -> bool:
         return not case.relief_known
 
-    def wants(self, case: Case, view: View, answer: Answer) -> Act | None:
+    def wants(self, case: Case, view: View, answer: Callable[[], Answer]) -> Act | None:
         """Where many strings buzz the neck is looked at first."""
         wants = super().wants(case, view, answer)
         heard = view.fresh and not view.accepted and _neck_is_heard(case, view)
