@@ -1,11 +1,14 @@
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import pytest
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
 from fastapi.testclient import TestClient
 from sqlalchemy import Engine
 
@@ -60,6 +63,22 @@ def test_a_failure_is_told_on_a_page_of_ours(client: TestClient, method: str, pa
 def test_a_wrong_method_is_told_the_right_one(client: TestClient) -> None:
     answer = client.post("/test/broken", headers={"Origin": "http://localhost:8765"})
     assert answer.headers["Allow"] == "GET"
+
+
+def test_pages_that_are_asked_for_at_once_are_all_there(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first addresses come together, and none meets the pages half made."""
+    include = APIRouter.include_router
+
+    def slowly(self: APIRouter, *told: Any, **named: Any) -> None:
+        time.sleep(0.02)
+        include(self, *told, **named)
+
+    monkeypatch.setattr(APIRouter, "include_router", slowly)
+    with ThreadPoolExecutor(8) as callers:
+        answers = list(callers.map(client.get, ["/pair"] * 24))
+    assert {answer.status_code for answer in answers} == {200}
 
 
 def test_static_files_may_be_kept_only_under_their_hash(client: TestClient) -> None:

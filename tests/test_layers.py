@@ -25,7 +25,7 @@ LAYERS = {
     "drawings": {"setups", "trade", "physics"},
     "web": {"store", "drawings", *SUMS},
     "pages": {"web", "store", "drawings", "hearing", *SUMS},
-    "command": {"app", "pages", "web", "store", "drawings", *SUMS},
+    "command": {"app", "pages", "web", "store", "drawings", "hearing", *SUMS},
 }
 # Inside setups: the belief stands on these alone, and nothing that is believed knows how it is judged.
 UNDER_THE_BELIEF = {"belief", "geometry", "journal", "slots"}

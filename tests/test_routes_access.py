@@ -74,6 +74,7 @@ TABLE: dict[str, Answers] = {
     "GET /data/import": page(other_key=200),
     "POST /data/import": form(other_key=422),
     "GET /data/import/{token}": page(),
+    "GET /data/import/{token}/progress": page(),
     "GET /data/schema.json": page(other_key=200),
     "GET /data/tables.zip": page(other_key=200),
     "GET /devices": page(other_key=200),

@@ -39,3 +39,29 @@ def test_threads_share_one_heap() -> None:
 
     assert told(True) == ["True", "0"]
     assert int(told(False)[1]) > 0
+
+
+HOLES = """
+from webapp.command.memory import give_back, settle
+settle()
+resident = lambda: int(open("/proc/self/statm").read().split()[1]) * 4096
+import ctypes
+libc = ctypes.CDLL(None)
+libc.malloc.restype = ctypes.c_void_p
+libc.free.argtypes = [ctypes.c_void_p]
+blocks = [libc.malloc(4000) for _ in range(20_000)]
+for block in blocks:
+    ctypes.memset(block, 1, 4000)
+last = blocks.pop()
+for block in blocks:
+    libc.free(block)
+full = resident()
+print(give_back(), (full - resident()) // 1_000_000)
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="the C library of Linux")
+def test_what_lies_empty_below_what_is_in_use_is_handed_back() -> None:
+    done = subprocess.run([sys.executable, "-c", HOLES], cwd=TOP, capture_output=True, text=True, check=True)
+    gave, megabytes = done.stdout.split()
+    assert gave == "True" and int(megabytes) > 50

@@ -100,8 +100,8 @@ def test_a_list_of_other_files_is_not_followed(tmp_path: object) -> None:
 DAMAGED = """
 import io, sys, json
 import numpy as np
-from webapp.hearing.child import bind
-bind()
+from webapp.hearing.apart import bind
+bind(90, 1_500_000_000)
 from webapp.hearing.decoding import NotHeard, samples_of
 whole = [bytes.fromhex(line) for line in sys.stdin.read().split()]
 random, told = np.random.default_rng(3), {"read": 0, "refused": 0}
@@ -142,7 +142,7 @@ def test_two_hundred_damaged_files_break_nothing() -> None:
     ],
 )
 def test_the_child_binds_its_hands(deed: str, ends: str, tmp_path: object) -> None:
-    code = f"from webapp.hearing.child import bind\nbind()\n{deed}"
+    code = f"from webapp.hearing.apart import bind\nbind(90, 1_500_000_000)\n{deed}"
     where = {"PYTHONPATH": ":".join(sys.path)}
     done = subprocess.run(
         [sys.executable, "-B", "-c", code], capture_output=True, text=True, cwd=str(tmp_path), env=where

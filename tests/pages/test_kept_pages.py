@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import re
+import tracemalloc
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -14,6 +16,7 @@ from sqlalchemy import Engine, text
 from tests.keyed import keyed
 from tests.pages.conftest import Player, app_maker
 from tests.pages.walk import Walk
+from webapp.setups.belief import fold
 from webapp.store import benches
 from webapp.store.air_log import days as air
 from webapp.store.engine import writing
@@ -76,6 +79,43 @@ def test_another_process_that_writes_is_seen_at_once(
         assert shown(another, setup) == shown(one, setup)
         assert shown(another, bass) == shown(one, bass)
         assert shown(another, f"{setup}/journal") == shown(one, f"{setup}/journal")
+
+
+def test_what_is_kept_takes_as_much_memory_as_it_is_reckoned_to(
+    player: Player, engine: Engine, anew: MakeApp, tmp_path: Path
+) -> None:
+    setups = []
+    for number in range(4):
+        setups.append(player.begin(player.make("bass_4_34", name=f"Bass {number}")))
+        walk = Walk(player, setups[-1])
+        for _ in range(2 * number):
+            walk.step()
+    app = anew(tmp_path, engine)
+    reader, kept = Player(keyed(app)), app.state.bench_app.kept
+
+    def look() -> None:
+        for setup in setups:
+            shown(reader, setup)
+            shown(reader, f"{setup}/journal")
+
+    look()
+    kept._pasts.clear()
+    # What all share is there by now, and what was folded lately is another's to bound.
+    tracemalloc.start()
+    look()
+    fold._FOLDED.clear()
+    reckoned, before = kept.size_bytes, _traced_bytes()
+    kept._pasts.clear()
+    took = before - _traced_bytes()
+    tracemalloc.stop()
+    assert reckoned == pytest.approx(took, rel=0.2)
+
+
+def _traced_bytes() -> int:
+    # What is freed by being collected may let go of more.
+    for _ in range(3):
+        gc.collect()
+    return tracemalloc.get_traced_memory()[0]
 
 
 def _change_the_air(engine: Engine) -> None:

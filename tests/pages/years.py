@@ -61,7 +61,7 @@ def put_on(
     )
     with writing(engine) as session:
         owner = benches.get_or_create_local_bench(session).id
-        bench_merge.load(session, owner, file)
+    bench_merge.load(engine, owner, file)
     return name
 
 

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 import pytest
 from sqlalchemy import Engine, text
 
+from tests.conftest import on_sqlite
 from webapp.setups.journal import Entry, EntryKind
 from webapp.store import bench_lines, benches, entries, instruments, lessons, setups
 from webapp.store.bench_lines import KeptLine
@@ -86,6 +87,16 @@ def test_words_on_which_a_bit_flipped_are_not_said(shop: Shop, hurt: str) -> Non
     with writing(shop.engine) as session:
         session.connection().execute(text(f"UPDATE bench_line SET {hurt}"))
     assert shop.line().said == ""
+
+
+@on_sqlite
+def test_words_that_are_no_text_any_more_are_said_anew(shop: Shop) -> None:
+    shop.keep("good")
+    with writing(shop.engine) as session:
+        session.connection().execute(text("UPDATE bench_line SET said = CAST(x'ff30' AS TEXT)"))
+    assert shop.line().said == ""
+    shop.keep("anew")
+    assert shop.line().said == "anew"
 
 
 def test_nobody_keeps_words_for_another_bench(shop: Shop) -> None:

@@ -13,6 +13,7 @@ from sqlalchemy import Engine
 from webapp.setups.journal import Entry, EntryKind
 from webapp.store import benches, entries, instruments, lessons, setups
 from webapp.store.engine import reading, writing
+from webapp.store.errors import NotFound
 from webapp.trade.words import Check
 from webapp.web.kept import KeptPasts, Latest, Past
 
@@ -34,8 +35,10 @@ class Shop:
         self.open: list[str] = []
 
     def told(self, process: KeptPasts, bench: str = "") -> Past:
+        bench = bench or self.bench
         with reading(self.engine) as session:
-            return process.of(session, bench or self.bench, self.instrument)
+            _, mark = setups.stands(session, bench, self.instrument)
+            return process.of(session, bench, self.instrument, mark)
 
     def begin(self) -> None:
         self.count += 1
@@ -132,18 +135,18 @@ def test_another_bench_is_told_nothing(engine: Engine) -> None:
     shop.write()
     process = shop.processes[0]
     assert shop.told(process).journals
-    empty = shop.told(process, shop.other)
-    assert (empty.rows, empty.journals) == ([], {})
+    with pytest.raises(NotFound):
+        shop.told(process, shop.other)
     assert shop.told(process).journals
 
 
 def test_no_more_is_kept_than_there_is_room_for(engine: Engine) -> None:
     shops = [Shop(engine, seed) for seed in range(3)]
-    process = KeptPasts(most_entries=5)
     for shop in shops:
         shop.begin()
         for _ in range(3):
             shop.write()
+    process = KeptPasts(most_bytes=max(shop.told(KeptPasts()).size_bytes for shop in shops) + 1)
     first = [shop.told(process) for shop in shops]
     again = [shop.told(process) for shop in reversed(shops)]
     # The newest is there still; the one before it had to go for it.
@@ -156,8 +159,8 @@ def test_a_bench_a_little_larger_than_the_room_is_kept_for_the_most_part(engine:
     for shop in shops:
         shop.begin()
         shop.write()
-    needed = sum(shop.told(KeptPasts()).mark.entries + 1 for shop in shops)
-    process = KeptPasts(most_entries=needed * 5 // 6)
+    needed = sum(shop.told(KeptPasts()).size_bytes for shop in shops)
+    process = KeptPasts(most_bytes=needed * 5 // 6)
     looks = [[shop.told(process) for shop in shops] for _ in range(10)]
     pairs = [pair for before, after in pairwise(looks) for pair in zip(before, after, strict=True)]
     assert all(one.journals == other.journals for one, other in pairs)

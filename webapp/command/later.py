@@ -6,7 +6,7 @@ import gc
 
 from webapp.pages import PLACES, router_of
 from webapp.web.settings import Settings
-from webapp.web.turns import STOPPING
+from webapp.web.stopping import STOPPING
 
 WAIT_S = 5.0
 
@@ -17,10 +17,10 @@ def do_later(settings: Settings) -> None:
         if STOPPING.is_set():
             return
         router_of(place)
-    from webapp.pages.air import import_work
     from webapp.pages.listening.take_work import Takes
+    from webapp.pages.visit.uploads import folder_of, sweep
 
-    import_work.sweep(import_work.folder_of(settings))
+    sweep(folder_of(settings))
     Takes(settings.folder).sweep()
     # What was loaded stays: the collector need not look through it again and again.
     gc.freeze()

@@ -24,3 +24,14 @@ def settle() -> bool:
         mallopt = ctypes.CDLL(None).mallopt
         return all(mallopt(name, value) == 1 for name, value in _WANTED)
     return False
+
+
+def give_back() -> bool:
+    """Hands back what lies empty between what is in use; says whether there was any. About a millisecond."""
+    if sys.platform != "linux":
+        return False
+    with suppress(ImportError, AttributeError, OSError):
+        import ctypes
+
+        return bool(ctypes.CDLL(None).malloc_trim(0))
+    return False

@@ -14,14 +14,17 @@ from anyio.to_thread import current_default_thread_limiter
 from fastapi import FastAPI
 from uvicorn.config import LOGGING_CONFIG
 
+from webapp.command import memory
 from webapp.command.connections import AT_ONCE, QUEUED, Caller, Room, most_of, raise_descriptors
 from webapp.command.later import WAIT_S, do_later
 from webapp.command.serving import certificate
 from webapp.command.stopping import was_asked
 from webapp.web.log import limit_lines
 from webapp.web.settings import Settings
-from webapp.web.turns import STOPPING
+from webapp.web.stopping import STOPPING
 
+# Every half minute: ten ticks are a second.
+TIDY_TICKS = 300
 # They take turns at the interpreter: with the forty that are usual, a class that comes all at once makes each
 # one wait for all the others, and each keeps memory of its own.
 THREADS = 8
@@ -58,6 +61,8 @@ class Server(uvicorn.Server):
     async def on_tick(self, counter: int) -> bool:
         if counter % 10 == 0:
             self._room.sweep(time.monotonic())
+        if counter % TIDY_TICKS == 0:
+            memory.give_back()
         if self._later is None and (self.server_state.total_requests or counter > WAIT_S * 10):
             self._later = Thread(target=do_later, args=(self._settings,), name="later")
             self._later.start()

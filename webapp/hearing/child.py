@@ -8,36 +8,16 @@ It binds its own hands before it looks at the file.
 from __future__ import annotations
 
 import json
-import os
 import sys
 from typing import Any, BinaryIO
 
+from webapp.hearing.apart import bind, step_back
+
 PROCESSOR_S = 90
 MEMORY_BYTES = 1_500_000_000
-OPEN_FILES = 64
-# Other pages come first.
-NICENESS = 10
 # Further off than this it is another string, not another tuning.
 MOST_SEMITONES = 3
 TOO_LARGE = "This take needs more memory than there is. Record one string at a time."
-
-
-def bind() -> None:
-    """Bounds on processor time, memory and open files, and not one byte into a file. (Windows has none of
-    these; there the time alone is bounded, by who started this.)"""
-    if sys.platform == "win32":
-        return
-    import resource
-
-    for what, most in (
-        (resource.RLIMIT_CPU, PROCESSOR_S),
-        (resource.RLIMIT_FSIZE, 0),
-        (resource.RLIMIT_CORE, 0),
-        (resource.RLIMIT_NOFILE, OPEN_FILES),
-        *(((resource.RLIMIT_AS, MEMORY_BYTES),) if sys.platform == "linux" else ()),
-    ):
-        resource.setrlimit(what, (most, most))
-    os.nice(NICENESS)
 
 
 def listen(file: BinaryIO, asked: list[tuple[int, int, float]], buzz: bool) -> tuple[dict[str, Any], bytes]:
@@ -72,7 +52,8 @@ def listen(file: BinaryIO, asked: list[tuple[int, int, float]], buzz: bool) -> t
 
 def main() -> None:
     """Listens, and says what was heard."""
-    bind()
+    bind(PROCESSOR_S, MEMORY_BYTES)
+    step_back()
     told = json.loads(sys.argv[1])
     asked = [(int(string), int(fret), float(hertz)) for string, fret, hertz in told["asked"]]
     answer, sound = listen(sys.stdin.buffer, asked, bool(told["buzz"]))

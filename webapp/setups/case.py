@@ -260,13 +260,27 @@ class Case:
         return self._bands_of(slot, fret)
 
     def _bands_of(self, slot: Slot, fret: int) -> Bands:
-        table = self._table_bands(slot, fret)
-        taught = self.lesson.bands(self.spec, slot, fret, table) if self.lesson else None
+        made: dict[tuple[Slot, int], Bands] = self.frame.worked.setdefault("table", {})
+        if (slot, fret) not in made:
+            made[slot, fret] = self._table_bands(slot, fret)
+        table = made[slot, fret]
+        taught = self._taught(slot, fret, table)
         if taught is not None or slot.level:
             return taught or table
         # The relief's own target leans on no reading; a height's follows the bow.
         bow = self.relief_mm if slot.over_neck and slot != RELIEF else 0.0
         return suited(self.frame, slot, table, bow)
+
+    def _taught(self, slot: Slot, fret: int, table: Bands) -> Bands | None:
+        """The lesson's bands; of each place those of the lesson that was asked for last are kept."""
+        if self.lesson is None:
+            return None
+        made: dict[tuple[Slot, int], tuple[LessonTargets, Bands | None]]
+        made = self.frame.worked.setdefault("taught", {})
+        kept = made.get((slot, fret))
+        if kept is None or kept[0] is not self.lesson:
+            kept = made[slot, fret] = self.lesson, self.lesson.bands(self.spec, slot, fret, table)
+        return kept[1]
 
     @cached_property
     def _bands(self) -> dict[Slot, Bands]:

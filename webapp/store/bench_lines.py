@@ -14,6 +14,7 @@ from typing import Any
 
 from sqlalchemy import bindparam, delete, insert
 from sqlalchemy import select as select_columns
+from sqlalchemy.exc import OperationalError
 from sqlmodel import Session, func
 
 from webapp.store import instruments
@@ -28,6 +29,7 @@ from webapp.store.tables import (
     Setup,
     columns,
 )
+from webapp.store.trouble import DAMAGED, trouble_of
 
 BYTES = 8
 
@@ -70,13 +72,23 @@ def of_bench(session: Session, bench_id: str, by: str) -> list[KeptLine]:
     """Every instrument of the bench, the oldest first, those that were taken off it too; `by` names what else
     a line follows from, besides what is stored of the instrument."""
     states = _states(session, bench_id)
-    kept = {name: (said, seal) for name, said, seal in ask(session, _SAID, bench=bench_id)}
+    kept = _kept(session, bench_id)
     found = []
     for row in instruments.list_all(session, bench_id, archived=True):
         state = _sum(by, row.id, row.version, states.get(row.id, ()))
         said, seal = kept.get(row.id, ("", ""))
         found.append(KeptLine(row, state, said if seal == _sum(state, said) else ""))
     return found
+
+
+def _kept(session: Session, bench_id: str) -> Mapping[str, tuple[str, str]]:
+    """The words and the sum kept for each instrument; none at all where one is no text any more."""
+    try:
+        return {name: (said, seal) for name, said, seal in ask(session, _SAID, bench=bench_id)}
+    except OperationalError as unread:
+        if trouble_of(unread) is not DAMAGED:
+            raise
+        return {}
 
 
 def keep(session: Session, bench_id: str, lines: Sequence[tuple[KeptLine, str]]) -> None:

@@ -10,15 +10,15 @@ from functools import lru_cache
 from sys import intern
 from typing import Any, NamedTuple
 
-from sqlalchemy import Select, bindparam, insert
+from sqlalchemy import bindparam, insert, text
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, func, select
 
 from webapp.setups.journal import Entry, EntryKind, Journal
 from webapp.store import setups
-from webapp.store.engine import ask, ask_one, put
+from webapp.store.engine import Line, ask, put
 from webapp.store.errors import AlreadyRecorded, Damaged, Finished, NotFound, Stale
-from webapp.store.seal_sums import CHAIN, chained
+from webapp.store.seal_sums import CHAIN, ENTRY, chained
 from webapp.store.setups import OF_INSTRUMENT
 from webapp.store.tables import Base, EntryRecord, columns
 from webapp.trade.words import Check
@@ -51,9 +51,22 @@ _OF_FORM = (
     .order_by(_ENTRY.part)
     .limit(1)
 )
-# Both at once, before every step.
-_BEFORE = select_columns(_OF_FORM.scalar_subquery(), _LAST_SEAL.scalar_subquery())
-_ADD = insert(Base.metadata.tables["entry"])
+_UNSEEN = select_columns(func.max(_ENTRY.id)).where(
+    _ENTRY.setup_id == bindparam("setup"),
+    _ENTRY.slot.in_(bindparam("slots", expanding=True)),
+    _ENTRY.id > bindparam("last"),
+)
+# All at once, before every step, but once the setup is held: while one waits for it, what else is asked ages.
+_BEFORE = select_columns(_OF_FORM.scalar_subquery(), _LAST_SEAL.scalar_subquery(), _UNSEEN.scalar_subquery())
+ADD = insert(Base.metadata.tables["entry"])
+# How the two databases count.
+_NUMBERS = text("SELECT nextval(pg_get_serial_sequence('entry', 'id')) FROM generate_series(1, :count)")
+_NEWEST_NUMBER = text(
+    "SELECT max(coalesce((SELECT max(seq) FROM sqlite_sequence WHERE name = 'entry'), 0), "
+    "coalesce((SELECT max(id) FROM entry), 0))"
+)
+_NO_NUMBERS = text("DELETE FROM sqlite_sequence WHERE name = 'entry'")
+_GIVEN = text("INSERT INTO sqlite_sequence (name, seq) VALUES ('entry', :newest)")
 _MARKS = (
     select_columns(_ENTRY.setup_id, func.count(), func.max(_ENTRY.id))
     .where(*OF_INSTRUMENT)
@@ -87,41 +100,40 @@ def append(
     entry that is not there.
     """
     setup = setups.hold(session, bench_id, setup_id)
-    ((earlier, seal),) = ask(session, _BEFORE, setup=setup_id, form=form_id)
+    oldest = min((*seen.values(), LARGEST_ID))
+    told = {"setup": setup_id, "form": form_id, "slots": list(seen), "last": oldest}
+    ((earlier, seal, unseen),) = ask(session, _BEFORE, **told)
     if earlier is not None:
         raise AlreadyRecorded(earlier)
     if setup.finished_at is not None:
         raise Finished
-    _refuse_stale(session, setup_id, seen)
+    if unseen is not None:
+        _refuse_stale(session, setup_id, seen)
     _refuse_strange_voids(session, setup_id, {new.voids for new in entries if new.voids is not None})
-    timed, seals = (replace(new, at=at) for new in entries), Seals(session, {setup_id: seal or ""})
-    return [set_down(session, seals, setup_id, form_id, part, new) for part, new in enumerate(timed)]
+    recorded, last = [], seal or ""
+    for part, new in enumerate(entries):
+        line = line_of(setup_id, form_id, part, replace(new, at=at), last)
+        last = line["seal"]
+        line |= {"id": put(session, ADD, **line), "at": at.astimezone(UTC)}
+        recorded.append(entry_of(line[name] for name in _TOLD))
+    return recorded
 
 
-class Seals:
-    """Goes on with the chain of sums of each setup, for as long as nobody else does; the `last` sum of some
-    may be known (empty: there is none)."""
-
-    def __init__(self, session: Session, last: Mapping[str, str] = {}) -> None:
-        self._session = session
-        self._last = dict(last)
-
-    def next(self, line: Mapping[str, Any]) -> str:
-        """The sum of a line that comes behind all others of its setup."""
-        setup_id = line["setup_id"]
-        if setup_id not in self._last:
-            last = ask_one(self._session, _LAST_SEAL, setup=setup_id)
-            self._last[setup_id] = last[0] if last else ""
-        self._last[setup_id] = chained(self._last[setup_id], (line[name] for name in CHAIN))
-        return self._last[setup_id]
-
-
-def set_down(session: Session, seals: Seals, setup_id: str, form_id: str, part: int, new: Entry) -> Entry:
-    """Adds one entry, unasked, behind all others; returns it as it is read from now on."""
+def line_of(setup_id: str, form_id: str, part: int, new: Entry, last: str) -> dict[str, Any]:
+    """An entry as the table has it, but for its number: the next of its setup, where the newest has the sum
+    `last` (empty: it is the first)."""
     line = {"setup_id": setup_id, "form_id": form_id, "part": part, **_line(new)}
-    number = put(session, _ADD, **line, seal=seals.next(line))
-    line |= {"id": number, "at": new.at.astimezone(UTC)}
-    return entry_of(line[name] for name in _TOLD)
+    return line | {"seal": chained(last, (line[name] for name in CHAIN))}
+
+
+def take_numbers(session: Session, count: int) -> Sequence[int]:
+    """So many numbers for entries to come, upwards, above all that were ever given; nobody else gets them."""
+    if session.connection().dialect.name == "postgresql":
+        return [line[0] for line in session.connection().execute(_NUMBERS, {"count": count})]
+    newest = session.connection().execute(_NEWEST_NUMBER).scalar_one()
+    session.connection().execute(_NO_NUMBERS)
+    session.connection().execute(_GIVEN, {"newest": newest + count})
+    return range(newest + 1, newest + count + 1)
 
 
 def journals(
@@ -131,31 +143,24 @@ def journals(
     are left out. None on another's bench. Raises Damaged."""
     mine: dict[str, Any] = {"bench": bench_id, "instrument": instrument_id}
     if only is None or len(only) > SOME:
-        lines = sound(session, _OF_INSTRUMENT, **mine)
+        lines = ask(session, _OF_INSTRUMENT, **mine)
     else:
-        lines = sound(session, _OF_SOME, **mine, only=list(only))
+        lines = ask(session, _OF_SOME, **mine, only=list(only))
     found: dict[str, list[Entry]] = {}
-    for setup_id, _, _, told in lines:
+    for setup_id, _, _, told in sound(lines):
         if only is None or setup_id in only:
             found.setdefault(setup_id, []).append(entry_of(told))
     return {setup_id: Journal.of(some) for setup_id, some in found.items()}
 
 
-def sound(
-    session: Session, question: Select[Any], **told: Any
-) -> Iterator[tuple[str, str, int, Sequence[Any]]]:
+def sound(lines: Iterable[Line]) -> Iterator[tuple[str, str, int, Sequence[Any]]]:
     """Entries, whole setups of them and in their order, as `SEALED_BY` and `TOLD` ask: each one's setup, form
     and part, and what `entry_of` takes. Raises Damaged before one that is not what was recorded."""
-    try:
-        lines = ask(session, question, **told)
-    except ValueError as unread:
-        # A time that is none.
-        raise Damaged from unread
     last: dict[str, str] = {}
     for setup_id, form_id, part, seal, *words in lines:
         named = dict(zip(_TOLD, words, strict=True), setup_id=setup_id, form_id=form_id, part=part)
         if chained(last.get(setup_id, ""), (named[name] for name in CHAIN)) != seal:
-            raise Damaged(setup_id)
+            raise Damaged(ENTRY, setup_id)
         last[setup_id] = seal
         yield setup_id, form_id, part, words
 

@@ -38,11 +38,11 @@ class Finished(StoreError):
 
 
 class Damaged(StoreError):
-    """What is kept is not what was recorded; of entries, `setup_id` says where."""
+    """What is kept is not what was recorded: in which table, if that is known; of entries, in which setup."""
 
-    def __init__(self, setup_id: str = "") -> None:
-        super().__init__("what is kept is not what was recorded")
-        self.setup_id = setup_id
+    def __init__(self, table: str = "", setup_id: str = "") -> None:
+        super().__init__(f"what is kept is not what was recorded: {table or 'a moment'} {setup_id}".strip())
+        self.table, self.setup_id = table, setup_id
 
 
 class Unusable(StoreError):

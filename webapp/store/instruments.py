@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import Select, bindparam
 from sqlalchemy import select as select_columns
-from sqlmodel import Session, col, func, select
+from sqlmodel import Session, func, select
 
-from webapp.store.engine import HELD, ask_one
+from webapp.store.engine import HELD, ask, ask_one
 from webapp.store.errors import AlreadyRecorded, NotFound, Stale
+from webapp.store.sealed import sealed, sound
 from webapp.store.tables import Bench, Instrument, InstrumentVersion, columns
 
 
@@ -26,18 +27,31 @@ class InstrumentRow:
     created_at: datetime
     archived_at: datetime | None = None
 
+    @classmethod
+    def of(cls, instrument: Mapping[str, Any], version: Mapping[str, Any]) -> InstrumentRow:
+        """Of the sound lines of both tables."""
+        return cls(
+            instrument["id"], version["number"], version["spec"], instrument["created_at"],
+            instrument["archived_at"],
+        )  # fmt: skip
+
 
 # Made once: to put a question together takes as long as to answer it.
 _INSTRUMENT, _VERSION = columns(Instrument), columns(InstrumentVersion)
-_VERSIONS = select_columns(
-    _INSTRUMENT.id, _VERSION.number, _VERSION.spec, _INSTRUMENT.created_at, _INSTRUMENT.archived_at
-).where(
-    _VERSION.instrument_id == _INSTRUMENT.id,
-    _INSTRUMENT.id == bindparam("instrument"),
-    _INSTRUMENT.bench_id == bindparam("bench"),
+_OF_BENCH = select_columns(*sealed(Instrument, InstrumentVersion)).where(
+    _VERSION.instrument_id == _INSTRUMENT.id, _INSTRUMENT.bench_id == bindparam("bench")
 )
+_VERSIONS = _OF_BENCH.where(_INSTRUMENT.id == bindparam("instrument"))
 _NEWEST = _VERSIONS.order_by(_VERSION.number.desc()).limit(1)
 _THAT = _VERSIONS.where(_VERSION.number == bindparam("number"))
+_LAST = (
+    select_columns(_VERSION.instrument_id, func.max(_VERSION.number).label("number"))
+    .group_by(_VERSION.instrument_id)
+    .subquery()
+)
+_ALL = _OF_BENCH.where(
+    _VERSION.instrument_id == _LAST.c.instrument_id, _VERSION.number == _LAST.c.number
+).order_by(_INSTRUMENT.created_at, _INSTRUMENT.id)
 
 
 def add(session: Session, bench_id: str, form_id: str, spec_json: str) -> str:
@@ -84,12 +98,12 @@ def hold(session: Session, bench_id: str, instrument_id: str) -> None:
 
 
 def get(session: Session, bench_id: str, instrument_id: str) -> InstrumentRow:
-    """The instrument at its newest version; raises NotFound."""
+    """The instrument at its newest version; raises NotFound, Damaged."""
     return _one(session, _NEWEST, {"bench": bench_id, "instrument": instrument_id})
 
 
 def version(session: Session, bench_id: str, instrument_id: str, number: int) -> InstrumentRow:
-    """The instrument as it was described in version `number`; raises NotFound."""
+    """The instrument as it was described in version `number`; raises NotFound, Damaged."""
     return _one(session, _THAT, {"bench": bench_id, "instrument": instrument_id, "number": number})
 
 
@@ -97,28 +111,16 @@ def _one(session: Session, wanted: Select[Any], mine: dict[str, Any]) -> Instrum
     found = ask_one(session, wanted, **mine)
     if found is None:
         raise NotFound
-    return InstrumentRow(*found)
+    return InstrumentRow.of(*sound(found, Instrument, InstrumentVersion))
 
 
 def list_all(session: Session, bench_id: str, *, archived: bool = False) -> Sequence[InstrumentRow]:
-    """The bench's instruments at their newest versions, oldest first; archived ones only when asked for."""
-    newest = (
-        select(InstrumentVersion.instrument_id, func.max(InstrumentVersion.number).label("number"))
-        .group_by(InstrumentVersion.instrument_id)
-        .subquery()
-    )
-    found = session.exec(
-        select(Instrument, InstrumentVersion)
-        .join(newest, newest.c.instrument_id == Instrument.id)
-        .join(
-            InstrumentVersion,
-            (col(InstrumentVersion.instrument_id) == newest.c.instrument_id)
-            & (col(InstrumentVersion.number) == newest.c.number),
-        )
-        .where(Instrument.bench_id == bench_id)
-        .order_by(col(Instrument.created_at), col(Instrument.id))
-    ).all()
-    rows = [_row(instrument, newest_version) for instrument, newest_version in found]
+    """The bench's instruments at their newest versions, oldest first; archived ones only when asked for.
+
+    Raises Damaged.
+    """
+    found = ask(session, _ALL, bench=bench_id)
+    rows = [InstrumentRow.of(*sound(line, Instrument, InstrumentVersion)) for line in found]
     return [row for row in rows if archived or row.archived_at is None]
 
 
@@ -130,9 +132,3 @@ def archive(session: Session, bench_id: str, instrument_id: str) -> None:
     if instrument.archived_at is None:
         instrument.archived_at = datetime.now(UTC)
         session.flush()
-
-
-def _row(instrument: Instrument, newest: InstrumentVersion) -> InstrumentRow:
-    return InstrumentRow(
-        instrument.id, newest.number, newest.spec, instrument.created_at, instrument.archived_at
-    )

@@ -18,6 +18,7 @@ from sqlmodel import Session, col, select
 
 from webapp.store.engine import ask_one
 from webapp.store.errors import NotFound
+from webapp.store.sealed import sealed, sound
 from webapp.store.tables import Bench, DeviceKey, columns
 
 # Browsers keep a cookie for 400 days at most; a key that nobody used for as long is not used again.
@@ -48,7 +49,7 @@ class KeyRow:
 _KEY, _BENCH = columns(DeviceKey), columns(Bench)
 _WITH_HASH = select_columns(
     _KEY.secret_hash, _KEY.revoked_at, _KEY.id, _KEY.bench_id, _KEY.device_name, _KEY.made_at,
-    _KEY.last_used_at, _BENCH.unit, _BENCH.air_mark, _BENCH.tools,
+    _KEY.last_used_at, _BENCH.air_mark, *sealed(Bench),
 ).where(_KEY.secret_hash == bindparam("hashed"), _KEY.bench_id == _BENCH.id)  # fmt: skip
 
 
@@ -68,16 +69,22 @@ def make_key(session: Session, bench_id: str, device_name: str, at: datetime) ->
 
 
 def find(session: Session, secret: str, at: datetime) -> KeyRow | None:
-    """The key with this secret, unless it was taken back or lay unused for too long."""
+    """The key with this secret, unless it was taken back or lay unused for too long.
+
+    Raises Damaged where the line of its bench is.
+    """
     hashed = hash_of(secret)
     found = ask_one(session, _WITH_HASH, hashed=hashed)
     if found is None:
         return None
-    secret_hash, revoked_at, *told = found
-    key = KeyRow(*told)
+    secret_hash, revoked_at, *own, last_used_at, air_mark = found[:8]
     if not hmac.compare_digest(secret_hash, hashed):
         return None
-    return None if revoked_at is not None or key.last_used_at + UNUSED_FOR < at else key
+    if revoked_at is not None or last_used_at + UNUSED_FOR < at:
+        return None
+    (bench,) = sound(found[8:], Bench)
+    key_id, bench_id, name, made_at = own
+    return KeyRow(key_id, bench_id, name, made_at, last_used_at, bench["unit"], air_mark, bench["tools"])
 
 
 def is_due(key: KeyRow, at: datetime) -> bool:

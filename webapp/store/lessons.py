@@ -172,9 +172,8 @@ def sheet_for_setup(session: Session, bench_id: str, setup_id: str) -> str | Non
     if setup.lesson_version is None:
         return _newest(session, setup.lesson_id).sheet
     wanted = LessonVersion.number == setup.lesson_version
-    return session.exec(
-        select(LessonVersion.sheet).where(LessonVersion.lesson_id == setup.lesson_id, wanted)
-    ).one()
+    versions = select(LessonVersion).where(LessonVersion.lesson_id == setup.lesson_id, wanted)
+    return session.exec(versions).one().sheet
 
 
 def _setup(session: Session, bench_id: str, setup_id: str) -> Setup:

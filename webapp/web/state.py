@@ -13,7 +13,6 @@ from webapp.trade.content import Trade
 from webapp.web.kept import KeptPasts, Latest
 from webapp.web.packed import Packed
 from webapp.web.settings import Settings
-from webapp.web.turns import Turns
 
 if TYPE_CHECKING:
     from webapp.setups.air_log.daily import DailyAir
@@ -33,7 +32,6 @@ class AppState:
     kept: KeptPasts = field(default_factory=KeptPasts)
     air: Latest[DailyAir] = field(default_factory=lambda: Latest(64))
     rendered: Latest[Packed] = field(default_factory=lambda: Latest(64))
-    turns: Turns = field(default_factory=Turns)
     drifts: Latest[Drift] = field(default_factory=lambda: Latest(96))
 
 

@@ -26,6 +26,8 @@ from tests.conftest import on_sqlite
 from tests.forked import PATIENCE_S
 from tests.pages.conftest import Form, Player, plain
 from webapp.pages.air import import_work as air_work
+from webapp.pages.air import importing
+from webapp.pages.visit import uploads
 from webapp.setups.air_log.csv_reading import BadRow, LoggedRow, Plan
 from webapp.setups.air_log.dates import DateOrder
 from webapp.setups.bench_file.schema import AirDay
@@ -329,7 +331,7 @@ def test_what_a_killed_process_left_is_swept_too(player: Player) -> None:
     left.write_text("half")
     old = time.time() - 2 * 3600
     os.utime(left, (old, old))
-    air_work.sweep(air_work.folder_of(app.settings))
+    uploads.sweep(uploads.folder_of(app.settings))
     assert not left.exists() and len(kept_files(player)) == 1
 
 
@@ -337,7 +339,7 @@ def test_a_full_disk_is_said(player: Player, monkeypatch: pytest.MonkeyPatch) ->
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(air_work, "spool", full)
+    monkeypatch.setattr(importing, "spool", full)
     assert "is the disk of this computer full?" in send(player, ISO, status=507).text
 
 

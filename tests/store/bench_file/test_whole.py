@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -11,17 +11,28 @@ from hypothesis import given, settings
 from sqlalchemy import Engine, text
 
 from tests.pages.shelf import shelve
-from tests.setups.bench_files import any_bench, bench, entry, instrument, moment, sent, setup, taken, version
+from tests.setups.bench_files import (
+    T0,
+    any_bench,
+    bench,
+    entry,
+    instrument,
+    moment,
+    sent,
+    setup,
+    taken,
+    version,
+)  # fmt: skip
 from tests.setups.journals import BASS
 from tests.setups.journals import Bench as Writing
 from tests.store.kept_entries import kept_entries
-from webapp.setups.bench_file.schema import AirDay, BenchFile
+from webapp.setups.bench_file.schema import AirDay, BenchFile, FileEntry
 from webapp.setups.journal import Entry, EntryKind, Part
-from webapp.store import benches, entries, instruments, setups
+from webapp.store import benches, entries, instruments, seals, setups
 from webapp.store.air_log import days as air
 from webapp.store.bench_file import merge as bench_merge
 from webapp.store.bench_file import whole as bench_file
-from webapp.store.bench_file.merge import CLOSED, OTHER_WORDS, STAYS_OPEN, VOIDS_OTHER, Came, Count
+from webapp.store.bench_file.arrival import CLOSED, OTHER_WORDS, STAYS_OPEN, VOIDS_OTHER, Came, Count
 from webapp.store.engine import open_store, reading, writing
 from webapp.store.errors import AlreadyRecorded, NotFound
 from webapp.trade.words import Check
@@ -42,8 +53,7 @@ class Home:
     def take(self, file: BenchFile | dict[str, Any]) -> Came:
         if isinstance(file, dict):
             file = taken(sent(file))
-        with writing(self.engine) as session:
-            return bench_merge.load(session, self.bench, file)
+        return bench_merge.load(self.engine, self.bench, file)
 
     def file(self) -> BenchFile:
         with reading(self.engine) as session:
@@ -155,8 +165,8 @@ def test_another_benchs_things_are_out_of_reach(home: Home) -> None:
     assert home.file() == before
     with pytest.raises(NotFound), reading(home.engine) as session:
         bench_file.dump(session, "nobody")
-    with pytest.raises(NotFound), writing(home.engine) as session:
-        bench_merge.load(session, "nobody", before)
+    with pytest.raises(NotFound):
+        bench_merge.load(home.engine, "nobody", before)
 
 
 def test_a_filled_bench_keeps_its_unit_and_an_empty_one_takes_the_files(home: Home) -> None:
@@ -315,8 +325,8 @@ def test_an_import_that_breaks_in_the_middle_adds_nothing(home: Home) -> None:
     bad = AirDay(date(2024, 5, 1), 20.0, 40.0)
     # As no file can say it: it breaks only when it is written, after the instruments.
     object.__setattr__(bad, "source", "guessed")
-    with pytest.raises(KeyError), writing(home.engine) as session:
-        bench_merge.load(session, home.bench, file.model_copy(update={"air": (bad,)}))
+    with pytest.raises(KeyError):
+        bench_merge.load(home.engine, home.bench, file.model_copy(update={"air": (bad,)}))
     assert home.rows() == before
 
 
@@ -344,3 +354,76 @@ def test_a_large_bench_moves_quickly(two_houses: tuple[Engine, Engine]) -> None:
     house.take(bench(*many))
     assert house.take(house.file()).entries == Count(there=6000)
     assert datetime.now(UTC) - begun < timedelta(seconds=20)
+
+
+# while others write
+
+
+def meanwhile(monkeypatch: pytest.MonkeyPatch, deed: Callable[[], object]) -> list[object]:
+    """Somebody does something once, when an import has looked at the bench and compares; what came of it."""
+    real, deeds, done = bench_file.entries, [deed], list[object]()
+
+    def compared(*told: Any) -> Mapping[int, FileEntry]:
+        if deeds:
+            done.append(deeds.pop()())
+        return real(*told)
+
+    monkeypatch.setattr(bench_file, "entries", compared)
+    return done
+
+
+def test_while_a_file_is_compared_others_can_write(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
+    done = meanwhile(monkeypatch, lambda: Home(home.engine).take(bench(instrument("theirs"))))
+    assert home.take(bench(instrument())).entries == Count(added=2)
+    assert done == [Came(*(Count(added=n) for n in (1, 1, 1, 2, 0)))]
+
+
+def test_what_was_recorded_meanwhile_is_there_and_in_its_place(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    home.take(bench(instrument(entries=[entry("a", 1, typed="1")])))
+
+    def record() -> None:
+        with writing(home.engine, home.bench) as session:
+            new = Entry(EntryKind.READING, Check.RELIEF, "relief", 0.4, typed="30")
+            entries.append(session, home.bench, "id-s1", "meanwhile", {}, [new], T0 + timedelta(minutes=30))
+
+    meanwhile(monkeypatch, record)
+    came = home.take(bench(instrument(entries=[entry("a", 1, typed="1"), entry("b", 10, typed="10")])))
+    assert came.entries == Count(added=1, there=1)
+    assert home.typed() == ["1", "10", "30"]
+    with home.engine.connect() as connection:
+        assert list(seals.broken(seals.asked(connection))) == []
+
+
+def test_an_id_that_another_bench_took_meanwhile_is_another_here(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    neighbour = Home(home.engine)
+    meanwhile(monkeypatch, lambda: neighbour.take(bench(instrument())))
+    assert home.take(bench(instrument())).entries == Count(added=2)
+    assert neighbour.file().instruments[0].id == "id-i1" != home.file().instruments[0].id
+    assert len(home.typed()) == 2
+
+
+def test_a_setup_that_was_finished_meanwhile_is_closed(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
+    home.take(bench(instrument()))
+
+    def finish() -> None:
+        with writing(home.engine, home.bench) as session:
+            setups.finish(session, home.bench, "id-s1", 1, datetime.now(UTC))
+
+    meanwhile(monkeypatch, finish)
+    assert home.take(bench(instrument(entries=[entry("late", 20)]))).refusals[0].why == CLOSED
+
+
+def test_numbers_that_were_taken_are_never_given_again(home: Home) -> None:
+    home.take(bench(instrument()))
+    with writing(home.engine) as session:
+        taken_numbers = list(entries.take_numbers(session, 5))
+        assert taken_numbers == sorted(set(taken_numbers)) and len(taken_numbers) == 5
+    note = Entry(EntryKind.NOTE, Check.START, "log")
+    with writing(home.engine) as session:
+        newest = max(row.id or 0 for row in kept_entries(session, home.bench, "id-s1"))
+        (added,) = entries.append(session, home.bench, "id-s1", "form", {}, [note], datetime.now(UTC))
+    assert newest < taken_numbers[0] and taken_numbers[-1] < added.id

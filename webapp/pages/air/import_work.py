@@ -2,32 +2,26 @@
 
 from __future__ import annotations
 
-import hashlib
 import logging
-import os
-import secrets
 import threading
 import time
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import BinaryIO
 
+from webapp.pages.visit.uploads import CHUNK, folder_of
 from webapp.setups.air_log.columns import lines_of
 from webapp.setups.air_log.csv_reading import Gathered, Plan, rows
 from webapp.store.air_log import imports
 from webapp.store.air_log.imports import JobOver
 from webapp.store.engine import writing
-from webapp.web.settings import Settings
 from webapp.web.state import AppState
 
 LOG = logging.getLogger("benchside")
-CHUNK = 65_536
 BEAT_SECONDS = 0.4
 ROWS_BETWEEN_LOOKS = 500
-KEPT_SECONDS, ON_ITS_WAY_SECONDS = 24 * 3600, 3600
 # Waiting for a word on their columns; the one that came last is always kept.
 FILES_OF_A_BENCH, BYTES_OF_A_BENCH = 4, 150_000_000
 FILES_OF_ALL, BYTES_OF_ALL = 40, 1_000_000_000
@@ -37,59 +31,15 @@ FILE_GONE = "The uploaded file could not be read any more, so nothing was added.
 BROKEN = "Something went wrong on this side, so nothing was added. Try it again."
 
 
-@dataclass(frozen=True)
-class Spooled:
-    """A file that has arrived and lies on disk under a name of its own."""
-
-    path: Path
-    digest: str
-    size: int
-    head: bytes
-
-
-def spool(app: AppState, source: BinaryIO, head_bytes: int) -> Spooled:
-    """Copies an upload into the data folder, for its owner only; raises OSError where the disk is full."""
-    folder = folder_of(app.settings)
-    folder.mkdir(mode=0o700, exist_ok=True)
-    sweep(folder)
-    path = folder / f"{secrets.token_urlsafe(9)}.part"
-    digest, head, size = hashlib.sha256(), b"", 0
-    try:
-        with os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as target:
-            while piece := source.read(CHUNK):
-                target.write(piece)
-                digest.update(piece)
-                size += len(piece)
-                head += piece[: head_bytes - len(head)]
-    except OSError:
-        path.unlink(missing_ok=True)
-        raise
-    return Spooled(path, digest.hexdigest(), size, head)
-
-
 def kept_file(app: AppState, job_id: str) -> Path:
     """Where a job's file lies."""
     return folder_of(app.settings) / f"{job_id}.csv"
-
-
-def folder_of(settings: Settings) -> Path:
-    """Where files wait for their import."""
-    return settings.folder / "imports"
 
 
 def head_of(app: AppState, job_id: str, size: int) -> bytes:
     """The first bytes of a job's file; raises OSError where it is no longer kept."""
     with kept_file(app, job_id).open("rb") as file:
         return file.read(size)
-
-
-def sweep(folder: Path) -> None:
-    """Files that nobody came back to, and what a killed process left. At each start and each upload."""
-    for old in folder.iterdir() if folder.is_dir() else ():
-        most = KEPT_SECONDS if old.suffix != ".part" else ON_ITS_WAY_SECONDS
-        with suppress(FileNotFoundError):
-            if abs(time.time() - old.stat().st_mtime) > most:
-                old.unlink()
 
 
 def make_room(app: AppState, mine: Collection[str]) -> None:

@@ -9,13 +9,12 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
-from starlette.datastructures import UploadFile
-from starlette.exceptions import HTTPException
 
 from webapp.pages.air import import_work as air_work
 from webapp.pages.air.room import IMPORT_PATH, job_path
 from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.forms import FormReader, Posted
+from webapp.pages.visit.uploads import NO_ROOM, Sent, read_sent, spool
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.setups.air_log.columns import DELIMITERS, HEAD_BYTES, PREVIEW, BadFile, Sheet, look
 from webapp.setups.air_log.csv_reading import Plan
@@ -162,20 +161,9 @@ router = APIRouter()
 
 NO_FILE = "Choose the CSV file that the logger made."
 TOO_LARGE = "This file is larger than 64 MB. Export a shorter time from the logger, and import it in parts."
-NOT_WHOLE = "The file did not arrive whole. Choose it again."
-NO_ROOM = "The file could not be kept: is the disk of this computer full?"
 FILE_LOST = "The uploaded file is no longer kept. Choose it again."
 BUSY = "Another file is being imported. Wait until it is done, then start this one."
 OVER = "This import has moved on since the page was shown."
-
-
-@dataclass(frozen=True)
-class SentLog:
-    """What came with the upload form, or the sentence about why it did not come."""
-
-    file: UploadFile | None
-    fault: str = ""
-    status: int = 422
 
 
 @dataclass(frozen=True)
@@ -221,16 +209,9 @@ class JobPage:
         return self.job.state in STOPPED
 
 
-async def read_upload(request: Request) -> SentLog:
-    """The dependency that takes the file in, piece by piece, onto the disk."""
-    try:
-        form = await request.form(max_files=1, max_fields=10)
-    except HTTPException as refusal:
-        return SentLog(None, TOO_LARGE, 413) if refusal.status_code == 413 else SentLog(None, NOT_WHOLE)
-    file = form.get("file")
-    if not isinstance(file, UploadFile) or not file.filename:
-        return SentLog(None, NO_FILE)
-    return SentLog(file)
+async def read_upload(request: Request) -> Sent:
+    """The dependency that takes the file in."""
+    return await read_sent(request, NO_FILE, TOO_LARGE)
 
 
 @router.get(IMPORT_PATH)
@@ -240,7 +221,7 @@ def ask(visit: Visiting) -> Response:
 
 
 @router.post(IMPORT_PATH)
-def upload(visit: Visiting, sent: Annotated[SentLog, Depends(read_upload)]) -> Response:
+def upload(visit: Visiting, sent: Annotated[Sent, Depends(read_upload)]) -> Response:
     """Keep the file and look at its beginning."""
     form = FormReader({})
     return answer(
@@ -251,20 +232,20 @@ def upload(visit: Visiting, sent: Annotated[SentLog, Depends(read_upload)]) -> R
     )
 
 
-def _begin(visit: Visit, sent: SentLog) -> Response:
+def _begin(visit: Visit, sent: Sent) -> Response:
     if sent.file is None:
         raise NotKept(sent.fault, "file", sent.status)
     try:
-        spooled = air_work.spool(visit.app, sent.file.file, HEAD_BYTES)
+        spooled = spool(visit.app.settings, sent.file.file, HEAD_BYTES)
     except OSError as full:
         raise NotKept(NO_ROOM, "file", 507) from full
     finally:
         sent.file.file.close()
     try:
         look(spooled.head, complete=spooled.size == len(spooled.head))
-        name = (sent.file.filename or "").replace("\\", "/").rpartition("/")[2][-120:]
         with visit.writing() as session:
-            job_id = imports.create(session, visit.bench_id, name, spooled.digest, spooled.size, visit.now)
+            about = sent.name, spooled.digest, spooled.size
+            job_id = imports.create(session, visit.bench_id, *about, visit.now)
             spooled.path.rename(air_work.kept_file(visit.app, job_id))
             mine = imports.ids_of(session, visit.bench_id)
         air_work.make_room(visit.app, mine)

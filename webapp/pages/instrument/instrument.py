@@ -24,9 +24,10 @@ from webapp.pages.visit.case_loading import (
     LoadedInstrument,
     LoadedSetup,
     described,
-    load_all,
     load_instrument,
+    load_past,
     load_setups,
+    passes_of,
     standing_assessment,
     standing_case,
 )
@@ -47,7 +48,7 @@ from webapp.setups.strings.relief_pull import SAME_STRINGS
 from webapp.store import instruments, setups
 from webapp.store.errors import AlreadyRecorded
 from webapp.trade.words import label
-from webapp.web.kept import hashed_once
+from webapp.web.kept import Past, hashed_once
 
 
 @dataclass(frozen=True)
@@ -176,17 +177,19 @@ class ArchivePage:
 @router.get("/instruments/{instrument_id}")
 def card(visit: Visiting, instrument_id: str) -> Response:
     """Everything about one instrument in short."""
-    instrument, passes = load_all(visit, instrument_id)
-    if not passes:
-        page = _page(visit, instrument, passes)
-    else:
-        lesson = next((setup.lesson_json for setup in passes if not setup.quick), "")
-        what = ("card", instrument.row.spec_json, instrument.row.archived_at, lesson, visit.air_mark)
-        page = visit.once(passes[0].past, what, lambda: _page(visit, instrument, passes))
+    instrument, past, taught = load_past(visit, instrument_id)
+    row, lessons = instrument.row, tuple(taught.items())
+    page = visit.once(
+        past,
+        ("card", row.spec_json, row.archived_at, lessons, visit.air_mark),
+        lambda: _page(visit, instrument, past, passes_of(visit, instrument, past, taught)),
+    )
     return visit.render_kept("pages/instrument/instrument.html", page)
 
 
-def _page(visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSetup]) -> InstrumentPage:
+def _page(
+    visit: Visit, instrument: LoadedInstrument, past: Past, passes: Sequence[LoadedSetup]
+) -> InstrumentPage:
     spec, archived, home = instrument.spec, instrument.row.archived_at, instrument_path(instrument.id)
     case = standing_case(visit, instrument, passes)
     stands = standing_assessment(visit, instrument, passes, case)
@@ -214,7 +217,7 @@ def _page(visit: Visit, instrument: LoadedInstrument, passes: Sequence[LoadedSet
         report_href=setup_path(newest.id, "report") if newest and newest.finished else "",
         targets=_targets(visit, instrument),
         facts=facts(spec, visit.trade),
-        form_id=form_id_at(instrument.id, passes[0].past.mark if passes else ()),
+        form_id=form_id_at(instrument.id, past.mark),
     )
 
 

@@ -15,7 +15,6 @@ import os
 import re
 import secrets
 import subprocess
-import sys
 import threading
 import time
 from collections.abc import Sequence
@@ -25,8 +24,8 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any, BinaryIO
 
-import webapp
 from webapp.hearing.answers import Answer, packed, unpacked
+from webapp.hearing.apart import start
 from webapp.hearing.decoding import LONGEST_S as LONGEST_TAKE_S
 from webapp.hearing.decoding import RATE_HZ
 from webapp.setups.listening import Asked, Place
@@ -292,20 +291,7 @@ def _heard(sound: Path, told: dict[str, Any]) -> tuple[dict[str, Any], bytes]:
     Raises FileNotFoundError where the take was dropped meanwhile.
     """
     told = {"asked": told["asked"], "buzz": told["buzz"]}
-    top = str(Path(webapp.__file__).parent.parent)
-    path = os.pathsep.join(filter(None, (top, os.environ.get("PYTHONPATH"))))
-    # One core and no more: the pages need the others.
-    surroundings = os.environ | {"PYTHONPATH": path, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
-    with (
-        sound.open("rb") as file,
-        subprocess.Popen(
-            [sys.executable, "-B", "-m", "webapp.hearing.child", json.dumps(told)],
-            stdin=file,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            env=surroundings,
-        ) as child,
-    ):
+    with sound.open("rb") as file, start("webapp.hearing.child", json.dumps(told), stdin=file) as child:
         try:
             out, said = _waited(child, sound)
         finally:

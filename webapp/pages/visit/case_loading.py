@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property, lru_cache
@@ -14,7 +14,7 @@ from webapp.setups.belief.fold import SAME_SITTING_HOURS
 from webapp.setups.case import Case
 from webapp.setups.dates import day
 from webapp.setups.journal import EntryKind, Journal, Part, joined
-from webapp.setups.lesson import LessonSheet
+from webapp.setups.lesson import LessonSheet, LessonTargets
 from webapp.setups.say import capital
 from webapp.setups.slots import string_label, string_numbers
 from webapp.setups.states import Assessment
@@ -104,7 +104,7 @@ class LoadedSetup:
         a setup, in a quick check, belongs to it. A finished one stays as it was when it was finished, however
         unsure the seasons make of it since.
         """
-        visit, targets = self.visit, self.lesson.targets if self.lesson else None
+        visit, targets = self.visit, _targets(self.lesson_json) if self.lesson_json else None
         earlier, journal = self.past.before(self.row), self.journal
         if earlier and earlier[-1].is_quick and not self.quick and self._follows(earlier[-1]):
             earlier, journal = earlier[:-1], joined((earlier[-1], journal))
@@ -140,8 +140,8 @@ def load_instruments(visit: Onlooker) -> list[LoadedInstrument]:
 def load_setup(visit: Onlooker, setup_id: str) -> LoadedSetup:
     """One setup; 404 where this bench has none such."""
     with visit.reading() as session:
-        row, instrument, lesson = setups.get_whole(session, visit.bench_id, setup_id)
-        past = visit.app.kept.of(session, visit.bench_id, row.instrument_id)
+        row, instrument, lesson, mark = setups.get_whole(session, visit.bench_id, setup_id)
+        past = visit.app.kept.of(session, visit.bench_id, row.instrument_id, mark)
     return LoadedSetup(row, _instrument(instrument), visit, past, lesson)
 
 
@@ -152,18 +152,32 @@ def load_setups(visit: Onlooker, instrument_id: str) -> list[LoadedSetup]:
 
 def load_all(visit: Onlooker, instrument_id: str) -> tuple[LoadedInstrument, list[LoadedSetup]]:
     """The instrument as it is now, and every setup of it as by `load_setups`."""
+    now, past, taught = load_past(visit, instrument_id)
+    return now, passes_of(visit, now, past, taught)
+
+
+def load_past(visit: Onlooker, instrument_id: str) -> tuple[LoadedInstrument, Past, Mapping[str, str]]:
+    """The instrument as it is now, its past, and the lessons that setups of it are done for, by their ids."""
     with visit.reading() as session:
-        newest = instruments.get(session, visit.bench_id, instrument_id)
-        past = visit.app.kept.of(session, visit.bench_id, instrument_id)
-        taught = {row.id: _lesson(session, visit, row) for row in past.rows if row.lesson_id is not None}
-        versions = {
-            number: instruments.version(session, visit.bench_id, instrument_id, number)
-            for number in {row.finished_version for row in past.rows if row.finished_version is not None}
-            if number != newest.version
-        }
-    described = {number: _instrument(row) for number, row in versions.items()}
-    now = _instrument(newest)
-    return now, [
+        row, mark = setups.stands(session, visit.bench_id, instrument_id)
+        past = visit.app.kept.of(session, visit.bench_id, instrument_id, mark)
+        bound = past.rows if mark.taught else ()
+        taught = {one.id: _lesson(session, visit, one) for one in bound if one.lesson_id is not None}
+    return _instrument(row), past, taught
+
+
+def passes_of(
+    visit: Onlooker, now: LoadedInstrument, past: Past, taught: Mapping[str, str]
+) -> list[LoadedSetup]:
+    """Every setup of a past, newest first, each with the description it was judged by."""
+    numbers = {row.finished_version for row in past.rows if row.finished_version is not None}
+    numbers.discard(now.row.version)
+    described = {}
+    if numbers:
+        with visit.reading() as session:
+            for number in numbers:
+                described[number] = _instrument(instruments.version(session, visit.bench_id, now.id, number))
+    return [
         LoadedSetup(row, described.get(row.finished_version or 0, now), visit, past, taught.get(row.id, ""))
         for row in past.rows
     ]
@@ -177,7 +191,7 @@ def standing_case(visit: Onlooker, instrument: LoadedInstrument, passes: Sequenc
     """
     alike = tuple(setup.journal for setup in passes if _alike(setup.spec, instrument.spec))
     taught = _newest_lesson(passes)
-    targets = _sheet(taught).targets if taught else None
+    targets = _targets(taught) if taught else None
     what = ("joined", instrument.row.version)
     journal = passes[0].past.once(what, lambda: joined(alike)) if passes else _EMPTY
     return Case(instrument.spec, visit.trade, journal, visit.minute, visit.say, lesson=targets)
@@ -189,6 +203,9 @@ def standing_assessment(
     """The judged `standing_case`."""
     if not passes:
         return assess_case(case)
+    if len(passes) == 1 and not passes[0].finished:
+        # There is nothing but this one setup, which is judged by the same.
+        return passes[0].assessment
     what = ("standing", instrument.row.spec_json, _newest_lesson(passes))
     return visit.once(passes[0].past, what, lambda: assess_case(case))
 
@@ -212,10 +229,13 @@ def described(spec_json: str) -> InstrumentSpec:
 
 
 def _lesson(session: Session, visit: Onlooker, row: SetupRow) -> str:
-    """The lesson that a setup is done for, as it is kept; empty where there is none."""
-    if row.lesson_id is None:
-        return ""
+    """The lesson that a setup is done for, as it is kept."""
     return lessons.sheet_for_setup(session, visit.bench_id, row.id) or ""
+
+
+@lru_cache(maxsize=64)
+def _targets(sheet_json: str) -> LessonTargets:
+    return _sheet(sheet_json).targets
 
 
 @lru_cache(maxsize=64)

@@ -27,7 +27,7 @@ from sqlmodel import Session, col, select
 from webapp.setups.bench_file.schema import AirDay
 from webapp.store.engine import ask
 from webapp.store.errors import NotFound
-from webapp.store.seal_sums import SEALED, sum_of
+from webapp.store.sealed import sealed, sound, with_sum
 from webapp.store.tables import AirDayRecord, AirLogDay, Bench, ImportJob, columns
 
 Packed = npt.NDArray[np.uint64]
@@ -87,9 +87,7 @@ LOGGED: Literal["logged"] = "logged"
 BROUGHT = "brought"
 _RANK = {LOGGED: 0, BROUGHT: 1, TYPED: 2}
 _DAY = columns(AirDayRecord)
-_DAYS = select_columns(_DAY.day, _DAY.source, _DAY.temperature_c, _DAY.humidity_percent, _DAY.rows).where(
-    _DAY.bench_id == bindparam("bench")
-)
+_DAYS = select_columns(*sealed(AirDayRecord)).where(_DAY.bench_id == bindparam("bench"))
 
 
 def days(session: Session, bench_id: str, since: date | None = None) -> list[AirDay]:
@@ -103,14 +101,14 @@ def days(session: Session, bench_id: str, since: date | None = None) -> list[Air
 def kept_days(session: Session, bench_id: str, since: date | None = None) -> list[AirDay]:
     """Everything that is kept, for a copy of the bench: a day may have a logged mean and a typed one.
 
-    Ordered by day, and within it by what counts first.
+    Ordered by day, and within it by what counts first. Raises Damaged.
     """
     wanted = _DAYS if since is None else _DAYS.where(_DAY.day >= since)
     found: dict[tuple[date, str], AirDay] = {}
-    lines = ask(session, wanted, bench=bench_id)
-    lines = sorted(lines, key=lambda line: (line[0], _RANK[line[1]]))
-    for day, kept_as, temperature_c, humidity_percent, rows in lines:
-        one = AirDay(day, temperature_c, humidity_percent, rows, TYPED if kept_as == TYPED else LOGGED)
+    lines = [sound(line, AirDayRecord)[0] for line in ask(session, wanted, bench=bench_id)]
+    for line in sorted(lines, key=lambda line: (line["day"], _RANK[line["source"]])):
+        source = TYPED if line["source"] == TYPED else LOGGED
+        one = AirDay(line["day"], line["temperature_c"], line["humidity_percent"], line["rows"], source)
         found.setdefault((one.day, one.source), one)
     return list(found.values())
 
@@ -157,7 +155,7 @@ def keep_readings(session: Session, bench_id: str, job_id: str, readings: Mappin
     new = sum(after[day].size - together(before.get(day, [])).size for day in packed)
     if new:
         rows = [
-            _sealed("air_log_day", {"job_id": job_id, "day": day, "readings": to_bytes(one)})
+            with_sum(AirLogDay, {"job_id": job_id, "day": day, "readings": to_bytes(one)})
             for day, one in packed.items()
         ]
         session.execute(insert(AirLogDay), rows)
@@ -219,16 +217,12 @@ def _put_logged(session: Session, bench_id: str, sets: Mapping[date, Packed]) ->
 
 def _insert_days(session: Session, bench_id: str, new: Iterable[AirDay], sources: Mapping[str, str]) -> None:
     rows = [
-        _sealed("air_day", {"bench_id": bench_id, **asdict(one), "source": sources[one.source]})
+        with_sum(AirDayRecord, {"bench_id": bench_id, **asdict(one), "source": sources[one.source]})
         for one in new
     ]
     if rows:
         session.execute(insert(AirDayRecord), rows)
         _changed(session, bench_id)
-
-
-def _sealed(table: str, line: dict[str, Any]) -> dict[str, Any]:
-    return line | {"seal": sum_of(table, (line[name] for name in SEALED[table]))}
 
 
 def _changed(session: Session, bench_id: str) -> None:

@@ -25,6 +25,7 @@ from webapp.setups.bench_file.schema import (
     Name,
 )
 from webapp.store.air_log import days as air
+from webapp.store.engine import Line, ask
 from webapp.store.entries import SEALED_BY, TOLD, entry_of, sound
 from webapp.store.errors import NotFound
 from webapp.store.tables import Bench, EntryRecord, Instrument, InstrumentVersion, Setup, columns
@@ -83,6 +84,8 @@ def dump(session: Session, bench_id: str) -> BenchFile:
 
 
 def _instrument(session: Session, row: Instrument) -> FileInstrument:
+    found = setups(session, row.id)
+    origins = {setup.id: setup.form_id for setup in found}
     return FileInstrument(
         id=row.id,
         origin=row.form_id,
@@ -97,9 +100,9 @@ def _instrument(session: Session, row: Instrument) -> FileInstrument:
                 finished_at=setup.finished_at,
                 finished_version=setup.finished_version,
             )
-            for setup in setups(session, row.id)
+            for setup in found
         ),
-        entries=tuple(entries(session, row.id).values()),
+        entries=tuple(entries(entry_lines(session, row.id), origins).values()),
     )
 
 
@@ -121,14 +124,18 @@ def setups(session: Session, instrument_id: str) -> Sequence[Setup]:
     ).all()
 
 
-def entries(session: Session, instrument_id: str) -> Mapping[int, FileEntry]:
-    """The entries of all an instrument's setups in the order they were recorded, by their numbers here.
+def entry_lines(session: Session, instrument_id: str) -> Sequence[Line]:
+    """The lines of all an instrument's entries, in the order they were recorded: `entries` reads them."""
+    return ask(session, _NAMED, instrument=instrument_id)
+
+
+def entries(lines: Sequence[Line], origins: Mapping[str, str]) -> Mapping[int, FileEntry]:
+    """An instrument's entries by their numbers here, of their lines and its setups' origins, by their ids.
 
     Raises Damaged.
     """
-    origins = {setup.id: setup.form_id for setup in setups(session, instrument_id)}
     found: dict[int, FileEntry] = {}
-    for setup_id, origin, part, told in sound(session, _NAMED, instrument=instrument_id):
+    for setup_id, origin, part, told in sound(lines):
         entry = entry_of(told)
         name: Name = origins[setup_id], origin, part
         found[entry.id] = FileEntry.of(entry, name, found[entry.voids].name if entry.voids else None)

@@ -47,9 +47,6 @@ def check_source(source: Path) -> None:
     if source.stat().st_size == 0:
         raise Unusable(f"The file {source} is empty.")
     sqlite.check_file(source)
-    fault = seals.fault_of(source)
-    if fault:
-        raise Unusable(f"The file {source} is damaged: {fault}")
     engine = sqlite.connect(source)
     try:
         with engine.connect() as connection:
@@ -57,6 +54,9 @@ def check_source(source: Path) -> None:
                 raise Unusable(f"The file {source} is empty.")
     finally:
         engine.dispose()
+    fault = seals.fault_of(source)
+    if fault:
+        raise Unusable(f"The file {source} is damaged: {fault}")
 
 
 def _put_aside(path: Path, now: datetime) -> Path:

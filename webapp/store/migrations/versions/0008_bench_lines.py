@@ -1,10 +1,15 @@
-"""What the bench last said of each instrument, so that it can be said again without its journals."""
+"""What the bench last said of each instrument, so that it can be said again without its journals; and the
+sums of days of air that were typed, which they had not been given."""
 
 import sqlalchemy as sa
 from alembic import op
 
+from webapp.store.seals import seal_lines
+
 revision = "0008"
 down_revision = "0007"
+
+AIR_DAY = ("bench_id", "day", "source", "temperature_c", "humidity_percent", "rows")
 
 
 def upgrade() -> None:
@@ -18,3 +23,4 @@ def upgrade() -> None:
             ["instrument_id"], ["instrument.id"], name="fk_bench_line_instrument_id_instrument"
         ),
     )
+    seal_lines(op.get_bind(), "air_day", AIR_DAY, ["id"], "source = 'typed'")
