@@ -20,9 +20,9 @@ from webapp.trade.words import Check, Side
     ("eighths", "words"),
     [
         (1, "an eighth of a turn"), (-1, "an eighth of a turn"), (2, "a quarter turn"),
-        (3, "3/8 of a turn"), (4, "half a turn"), (5, "5/8 of a turn"),
-        (6, "three quarters of a turn"), (7, "7/8 of a turn"), (8, "1 turn"), (-8, "1 turn"),
-        (9, "1 1/8 turns"), (12, "1 1/2 turns"), (16, "2 turns"), (-27, "3 3/8 turns"),
+        (3, "⅜ of a turn"), (4, "half a turn"), (5, "⅝ of a turn"),
+        (6, "three quarters of a turn"), (7, "⅞ of a turn"), (8, "1 turn"), (-8, "1 turn"),
+        (9, "1⅛ turns"), (12, "1½ turns"), (16, "2 turns"), (-27, "3⅜ turns"),
     ],
 )  # fmt: skip
 def test_turns(eighths: int, words: str) -> None:
@@ -126,8 +126,8 @@ def test_cents_carry_their_sign(cents: float, words: str) -> None:
         (Turn(Part.ROD, -2), "Loosened a quarter turn"),
         (Turn(Part.SADDLE_HEIGHT, 4, string=4), "Raised half a turn"),
         (Turn(Part.SADDLE_HEIGHT, -8, side=Side.BASS), "Lowered 1 turn"),
-        (Turn(Part.SADDLE_POSITION, 3, string=1), "Moved back 3/8 of a turn"),
-        (Turn(Part.SADDLE_POSITION, -3, string=1), "Moved toward the nut 3/8 of a turn"),
+        (Turn(Part.SADDLE_POSITION, 3, string=1), "Moved back ⅜ of a turn"),
+        (Turn(Part.SADDLE_POSITION, -3, string=1), "Moved toward the nut ⅜ of a turn"),
         (Turn(Part.PICKUP_HEIGHT, 2, pickup=1, side=Side.BASS), "Raised a quarter turn"),
         (Turn(Part.STRINGS), "Strings changed"),
         (Turn(Part.NUT, string=2), "Nut slot worked on"),

@@ -51,7 +51,7 @@ def test_before_and_after_stand_side_by_side_with_their_verdicts(player: Player,
 
 def test_it_says_what_was_turned_and_what_goes_to_a_repairer(player: Player, engine: Engine) -> None:
     words = plain(report(player, engine, worked_on()))
-    assert "Rod: tightened 3/8 of a turn in 2 steps." in words
+    assert "Rod: tightened ⅜ of a turn in 2 steps." in words
     assert "Saddle height: E string lowered half a turn." in words
     high = r"G string: nut slot high, about 0\.(79|80) mm, give or take 0\.0\d over fret 1\."
     assert re.search(high, words)

@@ -171,7 +171,7 @@ def test_one_that_was_turned_otherwise_is_recorded_so_with_the_rest(bass: Walk) 
     sent = {**bass.fields("adjust/height"), "way_height_3": "minus", "amount_height_3": "3"}
     bass.player.post(path, sent)
     journal = words_of(bass, "journal")
-    assert re.search(r"Saddle height, A string\s+Lowered 3/8 of a turn", journal)
+    assert re.search(r"Saddle height, A string\s+Lowered ⅜ of a turn", journal)
     assert recorded(bass, "Saddle height,") == 4
 
 
@@ -190,7 +190,7 @@ def test_a_button_beside_one_string_records_that_one_and_comes_back_to_the_rest(
     answer = bass.player.post(path, sent)
     assert answer.headers["location"] == path
     journal = words_of(bass, "journal")
-    assert re.search(r"Saddle height, E string\s+Lowered 5/8 of a turn", journal)
+    assert re.search(r"Saddle height, E string\s+Lowered ⅝ of a turn", journal)
     assert "No room left" in journal
     words = words_of(bass, "adjust/height")
     assert "Lower the saddle of the A string" in words and "Lower the saddle of the E string" not in words

@@ -8,9 +8,9 @@ from enum import StrEnum
 from math import cos, radians, sin
 
 from webapp.drawings.shapes import Circle, Line, Path, Plain, Polyline, Text
+from webapp.setups.say import mixed
 from webapp.trade.words import Rotation
 
-FRACTIONS = {1: "⅛", 2: "¼", 3: "⅜", 4: "½", 5: "⅝", 6: "¾", 7: "⅞"}
 # The arc of the turn lies so far outside the ring.
 OUTSIDE = 8.0
 ARROW = 9.0
@@ -51,9 +51,7 @@ def steps_of(eighths: int) -> tuple[int, ...]:
 
 def amount(eighths: int) -> str:
     """'⅛ turn', '1 turn', '1⅜ turns'."""
-    whole, rest = divmod(abs(eighths), 8)
-    number = f"{whole or ''}{FRACTIONS.get(rest, '')}"
-    return f"{number} turn" if abs(eighths) <= 8 else f"{number} turns"
+    return f"{mixed(eighths)} turn{'s' if abs(eighths) > 8 else ''}"
 
 
 @dataclass(frozen=True)
@@ -141,7 +139,7 @@ class Dial:
         if not rest:
             return ()
         x, y = self.at(rest, self.r + OUTSIDE + 16)
-        return (Text(x, y + 7, FRACTIONS[rest], "do"),)
+        return (Text(x, y + 7, mixed(rest), "do"),)
 
 
 def _head(cx: float, cy: float, r: float, drive: Drive) -> list[Plain]:
@@ -192,7 +190,7 @@ class Turning:
         many = abs(self.eighths) > ONE_PICTURE
         each = " each" if self.alike and not many else ""
         now = " now" if many else ""
-        after = [f"then {FRACTIONS[step]}{', both alike' if self.alike else ''}" for step in then]
+        after = [f"then {mixed(step)}{', both alike' if self.alike else ''}" for step in then]
         return f"{amount(first)}{each}{now}", *(after or (["both alike"] if self.alike else []))
 
     def column(self, cx: float, top: float, width: float) -> tuple[list[Plain], float]:

@@ -9,7 +9,7 @@ from webapp.drawings.shapes import WIDTH, Circle, Drawing, Path, Plain, Polyline
 from webapp.drawings.turning.dial import Dial, amount, drive_of
 from webapp.drawings.units import MM, Units
 from webapp.setups.journal import Part, Turn
-from webapp.setups.say import Say
+from webapp.setups.say import Say, mixed
 from webapp.setups.turn_rotation import rotation_of
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import BridgeType, RodAccess, RodNut, Rotation, Side
@@ -81,8 +81,8 @@ def easing_drawing(
     on = rotation_of(spec, Turn(Part.ROD, eighths))
     drive = drive_of(spec.rod.key_size)
     dials = (
-        (Dial(166, 56, 32, on.other, EASED, drive), on.other, "ease off ⅛"),
-        (Dial(294, 56, 32, on, eighths, drive, EASED), on, f"then {amount(eighths).split()[0]} on"),
+        (Dial(166, 56, 32, on.other, EASED, drive), on.other, f"ease off {mixed(EASED)}"),
+        (Dial(294, 56, 32, on, eighths, drive, EASED), on, f"then {mixed(eighths)} on"),
     )
     shapes: list[Plain] = list(neck_end(spec, 50, DIALS_TOP))
     for number, (dial, way, text) in enumerate(dials, 1):

@@ -19,6 +19,7 @@ from webapp.setups.journal import Entry, Part, Turn
 from webapp.setups.say import capital
 from webapp.setups.slots import RELIEF, Slot, pickup_label, string_label
 from webapp.setups.states import CheckState, SlotState
+from webapp.setups.turn_travel import travel_mm
 from webapp.trade.spec import InstrumentSpec
 from webapp.trade.words import BridgeType, Check, label
 
@@ -122,27 +123,15 @@ def turn_of(case: Case, state: SlotState) -> Drawing | None:
     if turn is None or not turn.eighths:
         return None
     forecast = state.advice.forecast if state.advice else None
+    after = forecast.value if forecast else None
     return turn_drawing(
         case.spec,
         turn,
         now=state.value,
-        after=forecast.value if forecast else None,
-        travel_mm=travel_mm(case, state, turn),
+        after=after,
+        travel_mm=None if after is None else travel_mm(case, turn, after - state.value),
         units=units_for(case.say.unit.value),
     )
-
-
-def travel_mm(case: Case, state: SlotState, turn: Turn) -> float | None:
-    """How far the screw should take its saddle or post, mm without a sign; None where that is not known."""
-    forecast = state.advice.forecast if state.advice else None
-    if forecast is None or turn.string is None:
-        return None
-    index, change = case.spec.index_of(turn.string), forecast.value - state.value
-    if turn.part is Part.SADDLE_POSITION:
-        return abs(change / float(case.frame.tuning_gains[index]))
-    if turn.part is Part.SADDLE_HEIGHT:
-        return abs(change * float(case.frame.per_action[index]))
-    return None
 
 
 def pictures_of(case: Case, state: SlotState, alone: bool) -> Iterator[Drawing]:
