@@ -42,12 +42,12 @@ class Browser:
 
     async def open(self, path: str) -> Page:
         """A page, wherever its address leads."""
-        return await self._follow(await self._ask("GET", path), path)
+        return await self._follow(await self.ask("GET", path), path)
 
     async def send(self, path: str, fields: Mapping[str, object]) -> Page:
         """Sends a form; returns the page that a browser shows afterwards."""
         began = time.perf_counter()
-        answer = await self._ask("POST", path, urlencode(fields, doseq=True))
+        answer = await self.ask("POST", path, urlencode(fields, doseq=True))
         sent_ms = 1000 * (time.perf_counter() - began)
         if _IN_JOURNAL.search(path):
             self._tally.kept.append(str(fields["form_id"]))
@@ -68,22 +68,15 @@ class Browser:
     async def fetch_statics(self, page: Page) -> None:
         """As a browser that was never here; later it has them."""
         for path in statics(page.html):
-            await self._ask("GET", path)
+            await self.ask("GET", path)
 
     def refuse(self, method: str, path: str, told: str) -> Refused:
         """Writes a fault down and returns what to raise."""
         self._tally.faults.append(Fault(method, path, told))
         return Refused(told)
 
-    async def _follow(self, answer: Answer, path: str) -> Page:
-        for _ in range(MOST_HOPS):
-            if answer.status != 303:
-                return Page(path.partition("?")[0], answer.text)
-            path = answer.header("location")
-            answer = await self._ask("GET", path)
-        raise self.refuse("GET", path, f"led on more than {MOST_HOPS} times")
-
-    async def _ask(self, method: str, path: str, form: str | None = None) -> Answer:
+    async def ask(self, method: str, path: str, form: str | None = None) -> Answer:
+        """One request, wherever its answer leads; raises Refused."""
         cookie = "; ".join(f"{name}={value}" for name, value in self._cookies.items())
         began = time.perf_counter()
         try:
@@ -99,6 +92,14 @@ class Browser:
         if answer.status not in ((303,) if method == "POST" else (200, 303)):
             raise self.refuse(method, path, f"{answer.status}: {words(answer.text)}")
         return answer
+
+    async def _follow(self, answer: Answer, path: str) -> Page:
+        for _ in range(MOST_HOPS):
+            if answer.status != 303:
+                return Page(path.partition("?")[0], answer.text)
+            path = answer.header("location")
+            answer = await self.ask("GET", path)
+        raise self.refuse("GET", path, f"led on more than {MOST_HOPS} times")
 
     def _asked(self, method: str, path: str, status: int, began: float) -> None:
         self._tally.asked.append(Asked(method, path, status, 1000 * (time.perf_counter() - began)))

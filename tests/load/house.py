@@ -68,7 +68,7 @@ class House:
 
     def start(self) -> None:
         """Starts it, and waits until every worker answers."""
-        command = [sys.executable, "-m", "webapp", *self._arguments(), "--port", str(self.port)]
+        command = [sys.executable, "-m", *self._command(), "--port", str(self.port)]
         with self.log.open("ab") as log:
             # A session of its own: Ctrl+C is ours, and we stop it when we are done with it.
             self.process = subprocess.Popen(command, stdout=log, stderr=log, cwd=TOP, start_new_session=True)
@@ -115,10 +115,10 @@ class House:
         _, _, after = "\n".join(plain).partition("Stop with Ctrl+C.")
         return found[:most] or [line for line in [after.strip()[-1500:]] if line]
 
-    def _arguments(self) -> list[str]:
+    def _command(self) -> list[str]:
         if self.database is None:
-            return ["--no-browser", "--data", str(self.folder / "data")]
-        hosted = ["serve", "--name", NAME, "--proxy", "127.0.0.1", "--workers", str(self.workers)]
+            return ["webapp", "--no-browser", "--data", str(self.folder / "data")]
+        hosted = ["webapp", "serve", "--name", NAME, "--proxy", "127.0.0.1", "--workers", str(self.workers)]
         return [*hosted, *self._where()]
 
     def _where(self) -> list[str]:
@@ -158,13 +158,13 @@ def hosted(workers: int, kept: bool) -> Iterator[tuple[House, psutil.Process]]:
             server = stack.enter_context(running(durable=True))
         url = server.new_database()
         folder = Path(stack.enter_context(_folder()))
-        yield stack.enter_context(_started(House(folder, url, workers, kept))), _first_process(url)
+        yield stack.enter_context(started(House(folder, url, workers, kept))), _first_process(url)
 
 
 @contextmanager
 def at_home() -> Iterator[tuple[House, None]]:
     """Benchside on one's own computer."""
-    with _folder() as folder, _started(House(Path(folder))) as house:
+    with _folder() as folder, started(House(Path(folder))) as house:
         yield house, None
 
 
@@ -173,7 +173,8 @@ def _folder() -> tempfile.TemporaryDirectory[str]:
 
 
 @contextmanager
-def _started(house: House) -> Iterator[House]:
+def started(house: House) -> Iterator[House]:
+    """It runs until the block ends."""
     try:
         house.start()
         yield house

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from webapp.store.lessons import STUDENTS_AT_MOST
 
-CLASS_SECONDS, PHONE_SECONDS = 300, 60
+SECONDS = {"class": 300, "phone": 60, "contest": 100}
+TURNS = 4
 MOST_STUDENTS, MOST_SECONDS, MOST_STEPS_PER_S, MOST_WORKERS = 1000, 3600, 1000, 8
 LONGEST_JOINING_S = 60.0
 
@@ -17,7 +18,8 @@ LONGEST_JOINING_S = 60.0
 class Options:
     """One run. `lessons` are as many classes as the students are shared out to.
 
-    `kept` is whether a connection stays open for the next request, as a browser's own does.
+    `kept` is whether a connection stays open for the next request, as a browser's own does. `turn_s` is how
+    long each turn of a contest is.
     """
 
     form: str
@@ -31,11 +33,15 @@ class Options:
     joining_s: float
     seed: int
 
+    @property
+    def turn_s(self) -> float:
+        return self.seconds / TURNS
+
 
 def read_options(arguments: Sequence[str] | None = None) -> Options:
     """Leaves with 2 and a sentence where something is out of bounds."""
     given = _parser().parse_args(arguments)
-    seconds = given.seconds or (CLASS_SECONDS if given.form == "class" else PHONE_SECONDS)
+    seconds = given.seconds or SECONDS[given.form]
     return Options(
         form=given.form,
         students=given.students,
@@ -55,13 +61,17 @@ def _parser() -> argparse.ArgumentParser:
         prog="python -m tests.load",
         description="Plays a class, or one phone, against a Benchside of its own on this computer.",
     )
-    parser.add_argument("--form", choices=("class", "phone"), default="class", help="default: class")
+    parser.add_argument(
+        "--form", choices=tuple(SECONDS), default="class",
+        help="a class (default), a phone, or a class without any thinking in contest with a bare route",
+    )  # fmt: skip
     parser.add_argument(
         "--students", type=_whole(MOST_STUDENTS), default=200, help="of the class; default 200"
     )
     parser.add_argument(
         "--seconds", type=_whole(MOST_SECONDS),
-        help=f"how long; default {CLASS_SECONDS} for a class, {PHONE_SECONDS} for a phone",
+        help=f"how long; default {SECONDS['class']} for a class, {SECONDS['phone']} for a phone, "
+        f"{SECONDS['contest']} for the {TURNS} turns of a contest",
     )  # fmt: skip
     parser.add_argument(
         "--steps", type=_number(MOST_STEPS_PER_S), default=100.0,

@@ -81,9 +81,9 @@ def _cost(run: Run) -> Iterator[str]:
 
 
 def _memory(run: Run) -> Iterator[str]:
-    yield "Workers' memory in MB at the start, each 30 s, at the end; growth a minute in the second half:"
+    yield "Workers' memory in MB at the start, each minute, at the end; growth a minute in the last four:"
     for number, (pid, seen) in enumerate(run.usage.memory_mb.items()):
-        shown = [mb for nth, (_, mb) in enumerate(seen) if nth % run.usage.samples_each(30) == 0]
+        shown = [mb for nth, (_, mb) in enumerate(seen) if nth % run.usage.samples_each(60) == 0]
         marks = " ".join(f"{mb:.0f}" for mb in (*shown, seen[-1][1]))
         yield f"  worker {number + 1}: {marks}; {_growth(run, pid):+.2f}"
 

@@ -14,6 +14,7 @@ from tests.load.tally import growth_per_minute
 
 SAMPLE_EVERY_S = 5.0
 TICK_S = 0.05
+LAST_S = 240.0
 MB = 1024 * 1024
 
 
@@ -95,9 +96,9 @@ class Usage:
         return max(round(seconds / SAMPLE_EVERY_S), 1)
 
     def growth_mb_a_minute(self, pid: int, from_s: float, until_s: float) -> float:
-        """Over the second half of a time: in the first, caches fill."""
-        half_s = (from_s + until_s) / 2
-        late = [(at, taken) for at, taken in self.memory_mb[pid] if half_s <= at <= until_s]
+        """Over the last four minutes of a time, or its second half if it is shorter: before, caches fill."""
+        last_s = max((from_s + until_s) / 2, until_s - LAST_S)
+        late = [(at, taken) for at, taken in self.memory_mb[pid] if last_s <= at <= until_s]
         return growth_per_minute([at for at, _ in late], [taken for _, taken in late])
 
 

@@ -174,7 +174,10 @@ class Caller(H11Protocol):
         self._note(came=True)
 
     def on_response_complete(self) -> None:
+        answered = self.cycle
         super().on_response_complete()
+        # The server keeps it until the next one comes, and with it all that the answer was made from.
+        answered.scope = {}  # type: ignore[typeddict-item]
         self._note()
 
     def pause_writing(self) -> None:

@@ -9,7 +9,7 @@ from contextlib import suppress
 # glibc's names for them (malloc.h). One heap for each thread, and large blocks that are handed back and asked
 # for again with every page, would add a third to what a process takes.
 _ARENA_MAX, _MMAP_THRESHOLD, _TRIM_THRESHOLD = -8, -3, -1
-_WANTED = ((_ARENA_MAX, 1), (_MMAP_THRESHOLD, 1_048_576), (_TRIM_THRESHOLD, 8_388_608))
+_WANTED = ((_ARENA_MAX, 1), (_MMAP_THRESHOLD, 196_608), (_TRIM_THRESHOLD, 2_097_152))
 
 
 def settle() -> bool:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
-from functools import cache
 
 from webapp.setups.belief.fold import Belief
 from webapp.setups.case import Case
@@ -102,6 +101,35 @@ class BenchCheck(ABC):
         """What `count` of a class have not done, or found `amiss`: follows '3 of 8'."""
 
 
+class Looking:
+    """The answer for one place, looked for when it is first asked for: of most places nobody does."""
+
+    __slots__ = ("_answer", "_case", "_check", "_view", "wants")
+
+    def __init__(self, check: ReadCheck, case: Case, view: View) -> None:
+        self._check, self._case, self._view = check, case, view
+        self._answer: Answer | None = None
+        self.wants: Act | None = None
+
+    def answer(self) -> Answer:
+        if self._answer is None:
+            view, enough = self._view, self._case.trade.belief.enough
+            unread = view.reading is None and view.usual < enough.settled
+            self._answer = Answer(Advice("")) if unread else self._check.advised(self._case, view)
+        return self._answer
+
+    def advice(self) -> Advice | None:
+        """What to do at a place that was read."""
+        view = self._view
+        if view.reading is None:
+            return None
+        answer = self.answer()
+        nearly = self.wants is Act.DECIDE and not answer.heard
+        if nearly and word_of(view.mean, view.bands) is Word.GOOD:
+            return replace(answer.advice, means=NEARLY)
+        return answer.advice
+
+
 class ReadCheck(BenchCheck):
     """A check whose places are read. `widest` is what a form takes at all, mm or cents."""
 
@@ -183,32 +211,19 @@ class ReadCheck(BenchCheck):
     def state(self, case: Case, slot: Slot) -> SlotState:
         """One place, judged; its answer is looked for where somebody asks for it."""
         view = view_of(case, slot)
-        unread = view.reading is None and view.usual < case.trade.belief.enough.settled
-
-        @cache
-        def answer() -> Answer:
-            return Answer(Advice("")) if unread else self.advised(case, view)
-
-        wants = self.wants(case, view, answer)
-
-        def advice() -> Advice | None:
-            if view.reading is None:
-                return None
-            found = answer()
-            nearly = wants is Act.DECIDE and not found.heard and word_of(view.mean, view.bands) is Word.GOOD
-            return replace(found.advice, means=NEARLY) if nearly else found.advice
-
+        looking = Looking(self, case, view)
+        looking.wants = self.wants(case, view, looking.answer)
         return SlotState(
             slot,
             slot_label(case.spec, slot),
             case.bands(slot),
-            self.verdict(case, view, wants),
+            self.verdict(case, view, looking.wants),
             standing=view.standing,
             reading=view.reading,
             accepted=view.accepted,
             moved_by=view.moved_by,
-            wants=wants,
-            advised=advice,
+            wants=looking.wants,
+            advised=looking.advice,
         )
 
     def wants(self, case: Case, view: View, answer: Callable[[], Answer]) -> Act | None:
