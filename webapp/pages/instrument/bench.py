@@ -18,8 +18,9 @@ from webapp.pages.visit.case_loading import described
 from webapp.pages.visit.forms import Posted
 from webapp.pages.visit.visit import Visit, Visiting, see, where_it_can
 from webapp.physics.numbers import Unit
+from webapp.setups.seasons.due import Due
 from webapp.store import bench_lines
-from webapp.store.bench_lines import KeptLine
+from webapp.store.instruments import InstrumentRow
 from webapp.trade.spec import InstrumentSpec
 from webapp.web.kept import hashed_once
 
@@ -27,7 +28,7 @@ router = APIRouter()
 
 # More portraits than this make a long bench slow to load and to scroll.
 MOST_DRAWN = 8
-NEVER = datetime.max.replace(tzinfo=UTC)
+NEVER = True, datetime.max.replace(tzinfo=UTC)
 
 
 @dataclass(frozen=True)
@@ -44,8 +45,7 @@ class Stands:
     """How an instrument stands, why to look at it, and the one thing to do with it.
 
     `starts` is whether that thing is a setup to start, which is sent as a form; `waits` is whether it is
-    under way or due, `off` and `due_at` what comes first of what is due. Good from `judged_at` to
-    `good_until`.
+    under way or due, `dues` all that is due, now or later. Good from `judged_at` to `good_until`.
     """
 
     in_short: str
@@ -55,15 +55,14 @@ class Stands:
     action_href: str
     starts: bool
     waits: bool
-    off: bool
-    due_at: datetime | None
+    dues: tuple[Due, ...]
     judged_at: datetime
     good_until: datetime
 
     @property
-    def rank(self) -> tuple[bool, bool, datetime]:
+    def rank(self) -> tuple[bool, tuple[bool, datetime]]:
         """What waits or is off comes first, then the earliest."""
-        return not self.waits, not self.off, self.due_at or NEVER
+        return not self.waits, self.dues[0].rank if self.dues else NEVER
 
 
 @dataclass(frozen=True)
@@ -143,17 +142,10 @@ def units(visit: Visiting, form: Posted) -> Response:
 
 
 def _show(visit: Visit, unit_error: str = "", status: int = 200) -> Response:
-    with visit.reading() as session:
-        by = f"{visit.app.build} {visit.unit} {visit.air_mark}"
-        kept = bench_lines.of_bench(session, visit.bench_id, by)
-    lines = _lines(visit, [one for one in kept if one.row.archived_at is None])
+    lines, away = look(visit)
     page = BenchPage(
         lines=tuple(sorted(lines, key=lambda line: line.stands.rank)),
-        put_away=tuple(
-            PutAway(described(one.row.spec_json).name, instrument_path(one.row.id))
-            for one in kept
-            if one.row.archived_at is not None
-        ),
+        put_away=tuple(PutAway(described(row.spec_json).name, instrument_path(row.id)) for row in away),
         notice=visit.trade.demo.notice if visit.app.settings.demo else "",
         unit=visit.unit.value,
         unit_error=unit_error,
@@ -166,10 +158,16 @@ def _show(visit: Visit, unit_error: str = "", status: int = 200) -> Response:
 _STANDS = TypeAdapter(Stands)
 
 
-def _lines(visit: Visit, kept: list[KeptLine]) -> list[BenchLine]:
-    """Each instrument's line: what is kept of it where that is still good, else judged anew, and kept."""
+def look(visit: Visit) -> tuple[list[BenchLine], list[InstrumentRow]]:
+    """Each instrument's line, the oldest first: what is kept of it where that is still good, else judged
+    anew, and kept. And the instruments that were taken off the bench."""
+    with visit.reading() as session:
+        by = f"{visit.app.build} {visit.unit} {visit.air_mark}"
+        kept = bench_lines.of_bench(session, visit.bench_id, by)
     lines, anew = [], []
     for one in kept:
+        if one.row.archived_at is not None:
+            continue
         stands = _STANDS.validate_json(one.said) if one.said else None
         # One that was judged in the future was judged under a wrong clock.
         if stands is None or not stands.judged_at <= visit.now < stands.good_until:
@@ -182,4 +180,4 @@ def _lines(visit: Visit, kept: list[KeptLine]) -> list[BenchLine]:
     if anew:
         with where_it_can("what the bench says"), visit.writing() as session:
             bench_lines.keep(session, visit.bench_id, anew)
-    return lines
+    return lines, [one.row for one in kept if one.row.archived_at is not None]

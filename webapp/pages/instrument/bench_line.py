@@ -49,8 +49,7 @@ def stands_now(visit: Visit, instrument_id: str) -> Stands:
         action_href=href,
         starts=starts,
         waits=due_now is not None or how.under_way,
-        off=bool(found) and bool(found[0].off),
-        due_at=found[0].when if found else None,
+        dues=found,
         judged_at=visit.now,
         good_until=_good_until(visit.now, case, [one.when for one in found], stands.read_relief_at),
     )

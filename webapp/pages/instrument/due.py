@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.history.season import daily_air, dues
-from webapp.pages.visit.addresses import instrument_path
-from webapp.pages.visit.case_loading import LoadedInstrument, load_instruments, load_setups, standing_case
+from webapp.pages.instrument.bench import BenchLine, look
 from webapp.pages.visit.visit import Visit, Visiting
 from webapp.setups.checks import READ_CHECKS
 from webapp.setups.dates import day
@@ -44,12 +42,12 @@ class DuePage:
 @router.get("/due")
 def show(visit: Visiting) -> Response:
     """Everything on the bench, the earliest first."""
-    found = _everything(visit)
-    lines = [(due, _line(instrument, due)) for instrument, due in found]
+    instruments, found = _everything(visit)
+    lines = [(due, _line(one, due)) for one, due in found]
     page = DuePage(
         now=tuple(line for due, line in lines if due.is_due(visit.now)),
         later=tuple(line for due, line in lines if not due.is_due(visit.now)),
-        instruments=len(load_instruments(visit)),
+        instruments=instruments,
     )
     return visit.render("pages/instrument/due.html", page)
 
@@ -60,34 +58,30 @@ def calendar(visit: Visiting) -> Response:
     today = visit.now.astimezone().date()
     events = [
         DayEvent(
-            uid=f"{instrument.id}.{due.key}@benchside",
+            uid=f"{one.id}.{due.key}@benchside",
             day=max(due.when.astimezone().date(), today),
-            summary=f"{instrument.spec.name}: {what_to_do(due)}",
+            summary=f"{one.spec.name}: {what_to_do(due)}",
             description=due.why,
-            url=f"{visit.app.settings.address.rstrip('/')}{instrument_path(instrument.id)}",
+            url=f"{visit.app.settings.address.rstrip('/')}{one.href}",
         )
-        for instrument, due in _everything(visit)
+        for one, due in _everything(visit)[1]
     ]
     text = calendar_text("Benchside: when to look again", events, visit.now)
     headers = {"Content-Disposition": 'attachment; filename="benchside.ics"'}
     return Response(text, media_type="text/calendar; charset=utf-8", headers=headers)
 
 
-def _everything(visit: Visit) -> list[tuple[LoadedInstrument, Due]]:
-    daily = daily_air(visit)
-    found = []
-    for instrument in load_instruments(visit):
-        passes = load_setups(visit, instrument.id)
-        case = standing_case(visit, instrument, passes)
-        found += [(instrument, due) for due in dues(visit, instrument, passes, case, daily)]
-    return sorted(found, key=lambda one: one[1].rank)
+def _everything(visit: Visit) -> tuple[int, list[tuple[BenchLine, Due]]]:
+    """How many instruments there are, and all that is due on them, the earliest first."""
+    lines, _ = look(visit)
+    found = [(line, due) for line in lines for due in line.stands.dues]
+    return len(lines), sorted(found, key=lambda one: one[1].rank)
 
 
-def _line(instrument: LoadedInstrument, due: Due) -> DueLine:
-    home = instrument_path(instrument.id)
+def _line(one: BenchLine, due: Due) -> DueLine:
     words = what_to_do(due)
-    where = home if due.sets_up else f"{home}/{'strings' if due.key == 'strings' else 'quick'}"
-    return DueLine(instrument.spec.name, where, capital(words), due.why, day(due.when))
+    where = one.href if due.sets_up else f"{one.href}/{'strings' if due.key == 'strings' else 'quick'}"
+    return DueLine(one.spec.name, where, capital(words), due.why, day(due.when))
 
 
 def what_to_do(due: Due) -> str:

@@ -131,12 +131,6 @@ def load_instrument(visit: Onlooker, instrument_id: str) -> LoadedInstrument:
         return _instrument(instruments.get(session, visit.bench_id, instrument_id))
 
 
-def load_instruments(visit: Onlooker) -> list[LoadedInstrument]:
-    """The instruments on the bench, oldest first."""
-    with visit.reading() as session:
-        return [_instrument(row) for row in instruments.list_all(session, visit.bench_id)]
-
-
 def load_setup(visit: Onlooker, setup_id: str) -> LoadedSetup:
     """One setup; 404 where this bench has none such."""
     with visit.reading() as session:
