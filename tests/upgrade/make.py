@@ -55,7 +55,10 @@ def build(engine: Engine, folder: Path) -> str:
         (newest, *_) = setups.list_for(session, bench, bass.rpartition("/")[2])
         shares.make_for_setup(session, bench, newest.id, False, shares.LASTS, now, b"seed")
         lessons.add(session, bench, "lesson", "{}", 30, now, b"seed")
-        return keys.make_key(session, bench, "Workshop", now)
+        secret = keys.make_key(session, bench, "Workshop", now)
+    # What the bench says is kept too.
+    player.get("/")
+    return secret
 
 
 def _in_order(slot: str) -> str:
