@@ -7,7 +7,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import Response
-from starlette.datastructures import UploadFile
 
 from webapp.drawings.over_time.take import Step, steps_drawing
 from webapp.drawings.shapes import Drawing
@@ -16,6 +15,7 @@ from webapp.pages.visit.addresses import listen_path, question_name, read_path, 
 from webapp.pages.visit.answering import NotKept, answer
 from webapp.pages.visit.case_loading import LoadedSetup, load_setup
 from webapp.pages.visit.forms import FormReader
+from webapp.pages.visit.uploads import Sent, read_sent
 from webapp.pages.visit.visit import Visit, Visiting, see
 from webapp.physics.numbers import write_number
 from webapp.setups.listening import TIMES, Aim, NoSuchTake, TakeAsked, nominal_hz, take_asked
@@ -26,7 +26,6 @@ from webapp.web.guard import SECURITY_HEADERS
 router = APIRouter()
 NO_FILE = "Choose the recording that you made."
 TOO_LARGE = "This file is larger than 64 MB. Record sound without a picture, or a shorter take."
-NOT_WHOLE = "The file did not arrive whole. Choose it again."
 NO_DISK = "The file could not be kept: is the disk of this computer full?"
 BUSY = "Another take is being listened to. Wait until it is done, then send this one."
 TOO_MANY = "That is a great many takes in an hour. Wait a while, or type what a tuner shows."
@@ -97,25 +96,9 @@ def find_asked(setup: LoadedSetup, what: str) -> TakeAsked:
         raise HTTPException(404) from missing
 
 
-@dataclass(frozen=True)
-class SentTake:
-    """What came with the form, or the sentence about why it did not come."""
-
-    file: UploadFile | None
-    fault: str = ""
-    status: int = 422
-
-
-async def read_take(request: Request) -> SentTake:
-    """The dependency that takes the file in, piece by piece, onto the disk."""
-    try:
-        form = await request.form(max_files=1, max_fields=10)
-    except HTTPException as refusal:
-        return SentTake(None, TOO_LARGE, 413) if refusal.status_code == 413 else SentTake(None, NOT_WHOLE)
-    file = form.get("take")
-    if not isinstance(file, UploadFile) or not file.filename:
-        return SentTake(None, NO_FILE)
-    return SentTake(file)
+async def read_take(request: Request) -> Sent:
+    """The dependency that takes the recording in."""
+    return await read_sent(request, NO_FILE, TOO_LARGE, "take")
 
 
 @router.get("/setups/{setup_id}/listen/{what}")
@@ -126,7 +109,7 @@ def ask(setup_id: str, what: str, visit: Visiting) -> Response:
 
 @router.post("/setups/{setup_id}/listen/{what}")
 def send(
-    setup_id: str, what: str, visit: Visiting, sent: Annotated[SentTake, Depends(read_take)]
+    setup_id: str, what: str, visit: Visiting, sent: Annotated[Sent, Depends(read_take)]
 ) -> Response:
     setup, form = load_setup(visit, setup_id), FormReader({})
     asked = find_asked(setup, what)
@@ -138,7 +121,7 @@ def send(
     )
 
 
-def _begin(visit: Visit, setup: LoadedSetup, asked: TakeAsked, sent: SentTake) -> Response:
+def _begin(visit: Visit, setup: LoadedSetup, asked: TakeAsked, sent: Sent) -> Response:
     if sent.file is None:
         raise NotKept(sent.fault, "take", sent.status)
     with visit.writing() as session:

@@ -40,13 +40,13 @@ class Sent:
         return (name or "").replace("\\", "/").rpartition("/")[2][-120:]
 
 
-async def read_sent(request: Request, no_file: str, too_large: str) -> Sent:
+async def read_sent(request: Request, no_file: str, too_large: str, field: str = "file") -> Sent:
     """Takes a form's file in, piece by piece, onto the disk; the guard refuses a larger one before that."""
     try:
         form = await request.form(max_files=1, max_fields=10)
     except HTTPException as refusal:
         return Sent(fault=too_large, status=413) if refusal.status_code == 413 else Sent(fault=NOT_WHOLE)
-    file = form.get("file")
+    file = form.get(field)
     if not isinstance(file, UploadFile) or not file.filename:
         return Sent(fault=no_file)
     return Sent(file)
