@@ -3,8 +3,8 @@
 Nothing here is the only copy of anything, and nothing is handed out without asking the database first
 whether it is still so: another process may have written meanwhile.
 
-All pasts together take at most MOST_BYTES (20 MB), give or take a fifth: what a class of two hundred does in
-a lesson, or one bench in many years. An entry takes half a kilobyte, an instrument's assessment sixty-five.
+All pasts together take at most MOST_BYTES (20 MB), give or take three tenths: what a class of two hundred
+does in a lesson, or one bench in many years. An entry takes half a kilobyte, an instrument's assessment fifty.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ MOST_BYTES = 20_000_000
 # As measured (tests/pages/test_kept_pages.py holds it against the truth): an empty past; a setup with its
 # journal; an entry with its own words and its share of what finds it in its journal; an assessment, which
 # brings its belief; whatever else is worked out.
-PAST_BYTES, SETUP_BYTES, ENTRY_BYTES, ASSESSMENT_BYTES, OTHER_BYTES = 1_000, 500, 450, 65_000, 4_000
+PAST_BYTES, SETUP_BYTES, ENTRY_BYTES, ASSESSMENT_BYTES, OTHER_BYTES = 1_000, 500, 450, 50_000, 4_000
 MOST_WORKED_OUT = 16
 Found = TypeVar("Found")
 

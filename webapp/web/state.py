@@ -31,7 +31,7 @@ class AppState:
     """This very code and content (settings.build_of): what another one worked out is worked out anew."""
     kept: KeptPasts = field(default_factory=KeptPasts)
     air: Latest[DailyAir] = field(default_factory=lambda: Latest(64))
-    rendered: Latest[Packed] = field(default_factory=lambda: Latest(64))
+    rendered: Latest[Packed] = field(default_factory=lambda: Latest(32))
     drifts: Latest[Drift] = field(default_factory=lambda: Latest(96))
 
 

@@ -15,7 +15,7 @@ from webapp.web.statics import static_url
 
 # A measuring drawing has about fifty shapes and is the same for every string and every student; a chart of
 # years has thousands, and is hardly ever the same twice.
-KEPT_DRAWINGS = 128
+KEPT_DRAWINGS = 64
 MOST_SHAPES = 200
 
 

@@ -165,7 +165,7 @@ class Reading:
 
 
 # The same for all of a class who are at the same place.
-@lru_cache(maxsize=128)
+@lru_cache(maxsize=64)
 def reading_drawing(reading: Reading) -> Drawing:
     """Where the hands go, the gap magnified; where its shape matters the neck's side, true and as lines."""
     view = _view(reading)
