@@ -4,7 +4,7 @@ Nothing here is the only copy of anything, and nothing is handed out without ask
 whether it is still so: another process may have written meanwhile.
 
 All pasts together take at most MOST_BYTES (20 MB), give or take three tenths: what a class of two hundred
-does in a lesson, or one bench in many years. An entry takes half a kilobyte, an instrument's assessment fifty.
+does in a lesson, or one bench in many years. An entry takes half a kilobyte, an assessment about fifty.
 """
 
 from __future__ import annotations
