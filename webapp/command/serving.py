@@ -6,7 +6,9 @@ import errno
 import os
 import socket
 import ssl
+import sys
 from pathlib import Path
+from typing import Any
 
 from webapp.web.settings import Settings
 
@@ -62,6 +64,32 @@ def listen(host: str, port: int) -> socket.socket:
         listening.listen(128)
     except OSError as problem:
         raise CannotStart(_no_listening(host, port, problem)) from problem
+    return listening
+
+
+def listen_for_each(listening: socket.socket, count: int) -> list[socket.socket]:
+    """A socket for each of several processes, on the address of one that listens there alone, and is closed.
+
+    Of one that they share, whoever is idle takes all that comes in a quiet moment, and browsers keep what
+    they were given: of a class nearly all stayed with one process. Linux shares out by itself; elsewhere all
+    have the one.
+    """
+    if sys.platform != "linux":
+        return [listening] * count
+    address = listening.getsockname()
+    listening.close()
+    try:
+        return [_shared(listening.family, address) for _ in range(count)]
+    except OSError as problem:
+        raise CannotStart(_no_listening(str(address[0]), address[1], problem)) from problem
+
+
+def _shared(family: int, address: tuple[Any, ...]) -> socket.socket:
+    listening = socket.socket(family, socket.SOCK_STREAM)
+    for option in (socket.SO_REUSEADDR, socket.SO_REUSEPORT):
+        listening.setsockopt(socket.SOL_SOCKET, option, 1)
+    listening.bind(address)
+    listening.listen(128)
     return listening
 
 

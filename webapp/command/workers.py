@@ -1,4 +1,4 @@
-"""Several processes that answer on one socket: started, watched, replaced, stopped."""
+"""Several processes that answer on one address: started, watched, replaced, stopped."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from multiprocessing.context import SpawnProcess
 from webapp.app import create_app
 from webapp.command import memory
 from webapp.command.server import Server
+from webapp.command.serving import listen_for_each
 from webapp.command.stopping import was_asked
 from webapp.store.engine import connect
 from webapp.store.postgres import read_url
@@ -27,10 +28,12 @@ STOP_WITHIN_S = 8.0
 
 
 class Workers:
-    """The processes of one start. Nothing is shared between them but the socket and the database."""
+    """The processes of one start. Nothing is shared between them but the address and the database."""
 
     def __init__(self, listening: socket.socket, settings: Settings) -> None:
-        self._listening, self._settings = listening, settings
+        # Held here too: what waits for a process that died waits for the one in its place.
+        self._listening = listen_for_each(listening, settings.workers)
+        self._settings = settings
         # Not forked: threads and connections must not come along half alive.
         self._spawn = multiprocessing.get_context("spawn")
         self._stop = threading.Event()
@@ -41,21 +44,22 @@ class Workers:
             signal.signal(sign, lambda *_: self._stop.set())
         if was_asked():
             self._stop.set()
-        processes = [self._started() for _ in range(self._settings.workers)]
+        processes = [self._started(one) for one in self._listening]
         while not self._stop.is_set():
             dead = wait([process.sentinel for process in processes], timeout=0.5)
             for process in [one for one in processes if one.sentinel in dead and not self._stop.is_set()]:
                 LOG.error("a worker died", extra={"status": process.exitcode})
                 self._stop.wait(PAUSE_S)
-                processes[processes.index(process)] = self._started()
+                number = processes.index(process)
+                processes[number] = self._started(self._listening[number])
         for process in processes:
             process.terminate()
         for process in processes:
             process.join(STOP_WITHIN_S)
             process.kill()
 
-    def _started(self) -> SpawnProcess:
-        process = self._spawn.Process(target=work, args=(self._listening, self._settings), daemon=True)
+    def _started(self, listening: socket.socket) -> SpawnProcess:
+        process = self._spawn.Process(target=work, args=(listening, self._settings), daemon=True)
         process.start()
         return process
 
