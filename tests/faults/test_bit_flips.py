@@ -20,7 +20,7 @@ from webapp.web.state import AppState
 
 
 def test_each_changed_byte_is_harmless_refused_or_named(tmp_path: Path) -> None:
-    found, faults = table(80, 7, tmp_path)
+    found, faults = table(40, 7, tmp_path)
     assert not faults, faults
     assert found[SILENT] == found[FAILED] == 0
     assert found[REFUSED] and found[NAMED] and found[HARMLESS]
