@@ -54,6 +54,11 @@ NOT_RUN = {
 }
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """One process more than there are cores: some tests only wait, for what is given up after a while."""
+    return (os.cpu_count() or 1) + 1
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """A test against the world says what it checks against; one that does not is refused."""
     faults = [fault for item in items for fault in faults_of(item)]
