@@ -32,8 +32,8 @@ __all__ = ["ORIGIN", "Form", "Player", "plain"]
 HERE = "tests/pages/"
 # What leans on the database itself, by file or by a word in a test's name: several at once, once and no more,
 # limits that are counted, a process that is killed. All else the store's own tests try on both databases.
-ON_BOTH_FILES = ("test_kept_pages.py", "data/", "visit/")
-ON_BOTH_WORDS = ("once", "twice", "killed", "comes_to_an_end", "so_many", "last_place", "another_bench")
+ON_BOTH_FILES = ("test_kept_pages.py", "visit/")
+ON_BOTH_WORDS = ("another_computer", "once", "twice", "killed", "comes_to_an_end", "so_many", "last_place", "another_bench")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
