@@ -33,7 +33,9 @@ HERE = "tests/pages/"
 # What leans on the database itself, by file or by a word in a test's name: several at once, once and no more,
 # limits that are counted, a process that is killed. All else the store's own tests try on both databases.
 ON_BOTH_FILES = ("test_kept_pages.py", "visit/")
-ON_BOTH_WORDS = ("another_computer", "once", "twice", "killed", "comes_to_an_end", "so_many", "last_place", "another_bench")
+ON_BOTH_WORDS = (
+    "once", "twice", "killed", "comes_to_an_end", "so_many", "last_place", "another_bench", "computer",
+)  # fmt: skip
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
