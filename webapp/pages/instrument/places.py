@@ -70,7 +70,9 @@ def _strings(case: Case, home: str) -> MapPlace:
         return MapPlace("strings", "Strings", "", Word.NOT_MEASURED, href, "age not known")
     born = due - timedelta(days=case.trade.due.string_days[case.family])
     word, verdict = (Word.TOUCH_HIGH, "old") if due <= case.now else (Word.GOOD, "good")
-    return MapPlace("strings", "Strings", _age((case.now - born).days), word, href, verdict)
+    # What is judged by the minute is judged a moment before an answer that was given in it.
+    days = round((case.now - born) / timedelta(days=1))
+    return MapPlace("strings", "Strings", _age(days), word, href, verdict)
 
 
 def _age(days: int) -> str:
