@@ -81,6 +81,28 @@ def test_another_process_that_writes_is_seen_at_once(
         assert shown(another, f"{setup}/journal") == shown(one, f"{setup}/journal")
 
 
+def test_a_page_that_is_kept_comes_either_way(player: Player) -> None:
+    path = player.make("bass_4_34", name="Old blue")
+    for page in ("/", path):
+        plain = player.client.get(page, headers={"Accept-Encoding": "identity"})
+        packed = player.client.get(page, headers={"Accept-Encoding": "gzip"})
+        assert "content-encoding" not in plain.headers and packed.headers["content-encoding"] == "gzip"
+        assert plain.text == packed.text and "Old blue" in plain.text
+
+
+def test_a_form_is_named_by_what_it_was_shown_with(player: Player) -> None:
+    path = player.make("bass_4_34")
+    action = f"{path}/setups"
+    assert player.form(path, action) == player.form(path, action)
+    bench = player.form("/", action)
+    assert bench == player.form("/", action)
+    first = player.post(action, bench).headers["location"]
+    # Sent twice, it leads to the same setup.
+    assert player.post(action, bench).headers["location"] == first
+    player.fill(f"{first.removesuffix('/next')}/finish")
+    assert player.form(path, action) != player.form("/", action) != bench
+
+
 def test_what_is_kept_takes_as_much_memory_as_it_is_reckoned_to(
     player: Player, engine: Engine, anew: MakeApp, tmp_path: Path
 ) -> None:
