@@ -129,6 +129,19 @@ def test_only_the_journal_that_grew_is_another(engine: Engine) -> None:
     assert later.before(later.rows[0]) == (first.journals[shop.setups[0]],)
 
 
+def test_a_journal_that_another_process_went_on_with_has_the_entries_it_had(engine: Engine) -> None:
+    shop = Shop(engine)
+    shop.begin()
+    shop.write()
+    process = shop.processes[0]
+    (first,) = shop.told(process).journals.values()
+    shop.count += 1
+    shop._append(shop.setups[0], [shop._new(), shop._new()])
+    (later,) = shop.told(process).journals.values()
+    assert len(later.entries) == len(first.entries) + 2
+    assert all(one is other for one, other in zip(first.entries, later.entries, strict=False))
+
+
 def test_another_bench_is_told_nothing(engine: Engine) -> None:
     shop = Shop(engine)
     shop.begin()

@@ -169,4 +169,15 @@ def _read(session: Session, bench_id: str, instrument_id: str, mark: PastMark, b
     }  # fmt: skip
     new = marks.keys() - same.keys()
     read = entries.journals(session, bench_id, instrument_id, new) if new else {}
+    if before is not None:
+        read = {name: _with_known(one, before.journals.get(name)) for name, one in read.items()}
     return Past(mark, rows, same | read, marks)
+
+
+def _with_known(journal: Journal, before: Journal | None) -> Journal:
+    """A journal that grew, with the very entries that it had before: a belief goes on from what was folded of
+    them (setups/belief/fold.py), where it would begin anew with others that say the same."""
+    if before is None:
+        return journal
+    known = {entry.id: entry for entry in before.entries}
+    return Journal.of(known[one.id] if known.get(one.id) == one else one for one in journal.entries)
