@@ -142,6 +142,26 @@ def test_a_journal_that_another_process_went_on_with_has_the_entries_it_had(engi
     assert all(one is other for one, other in zip(first.entries, later.entries, strict=False))
 
 
+def test_what_was_worked_out_goes_before_what_was_read(engine: Engine) -> None:
+    shops = [Shop(engine, seed) for seed in range(3)]
+    for shop in shops:
+        shop.begin()
+        shop.write()
+    process = KeptPasts(6_000)
+    first = [shop.told(process) for shop in shops]
+    assert process.size_bytes <= 6_000
+    for past in first:
+        past.once("a", lambda: 1)
+        past.once("b", lambda: 2)
+    assert process.size_bytes > 6_000
+    shops[0].write()
+    shops[0].told(process)
+    assert process.size_bytes <= 6_000
+    # What the others read is there as it was; what followed from it, for one of them at least, is not.
+    assert [shop.told(process) for shop in shops[1:]] == first[1:]
+    assert any(past.once("a", lambda: 3) == 3 for past in first[1:])
+
+
 def test_another_bench_is_told_nothing(engine: Engine) -> None:
     shop = Shop(engine)
     shop.begin()

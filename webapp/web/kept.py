@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
-from random import choice
+from random import choice, shuffle
 from threading import Lock
 from typing import Any, Generic, TypeVar
 
@@ -78,6 +78,13 @@ class Past:
         self._worked_out[what] = when, found
         self._reckon()
         return found
+
+    def let_go(self) -> int:
+        """Forgets what was worked out of it, but not what was read; returns about how many bytes that was."""
+        before = self.size_bytes
+        self._worked_out.clear()
+        self._reckon()
+        return before - self.size_bytes
 
     def _reckon(self) -> None:
         read = PAST_BYTES + SETUP_BYTES * len(self.rows) + ENTRY_BYTES * self.mark.entries
@@ -153,8 +160,16 @@ class KeptPasts:
 
     def _make_room_for(self, name: tuple[str, str]) -> None:
         """Forgets any others, not the oldest: of a bench that is looked at from end to end and is a little
-        larger than the room, each instrument would be forgotten just before its turn."""
+        larger than the room, each instrument would be forgotten just before its turn. First what was worked
+        out of them: that is made anew in a moment, while a belief is folded from the first entry again once
+        the entries are others."""
         held = self.size_bytes
+        others = [other for other in self._pasts if other != name] if held > self._most else []
+        shuffle(others)
+        for other in others:
+            if held <= self._most:
+                return
+            held -= self._pasts[other].let_go()
         while held > self._most and len(self._pasts) > 1:
             gone = self._pasts.pop(choice([other for other in self._pasts if other != name]))
             held -= gone.size_bytes
